@@ -1,0 +1,83 @@
+package chart
+
+import "strconv"
+
+// AgeBias draws reader B's mean age at each age of reader A, with its interval,
+// over the line of equal ages. The number of fish stands above each age. A mean
+// without an interval (one fish) is an open circle.
+type AgeBias struct {
+	Frame
+	ReaderA, ReaderB string
+	Points           []BiasPoint // in rising order of age
+}
+
+// BiasPoint is the fish to which reader A gave one age.
+type BiasPoint struct {
+	Age      int
+	Mean     float64 // reader B's mean age of them
+	Interval Interval
+	Fish     int
+}
+
+// Draw answers the picture.
+func (p AgeBias) Draw() SVG {
+	w, h := p.size(440)
+	c := &canvas{width: w, height: h}
+	var extent span
+	for _, d := range p.Points {
+		extent.see(float64(d.Age), d.Mean)
+		extent.seeInterval(d.Interval)
+	}
+	low, high, ticks := extent.round(8)
+	labels := tickLabels(ticks)
+	area := box{leftRoom(labels), 66, w - 14, h - underTicks - underName}
+	pad := (high - low) * 0.03
+	q := plot{c, area, scale{low - pad, high + pad, area.x0, area.x1}, scale{low - pad, high + pad, area.y1, area.y0}}
+	c.text("small muted", 4, 16, shorten("age by "+p.ReaderB+" (years), mean and interval", smallSize, w-8))
+	q.yAxis(ticks, labels, "")
+	q.xAxis(ticks, labels)
+	q.xName(shorten("age by "+p.ReaderA+" (years)", smallSize, area.x1-area.x0))
+	c.inside(area, func() {
+		q.line("rule", q.x.at(low), q.y.at(low), q.x.at(high), q.y.at(high))
+		for _, d := range p.Points {
+			p.point(q, d)
+		}
+	})
+	c.text("small muted end halo", q.x.at(high)-14, q.y.at(high)+14, "equal ages")
+	p.fish(q)
+	return c.finish(p.Frame)
+}
+
+func (p AgeBias) point(q plot, d BiasPoint) {
+	if !drawable(d.Mean) {
+		return
+	}
+	x, y := q.x.at(float64(d.Age)), q.y.at(d.Mean)
+	words := p.ReaderA + " " + strconv.Itoa(d.Age) + ": " + p.ReaderB + " " + value(d.Mean) + ", " + within(d.Interval, value) + ", " + count(d.Fish, "fish")
+	q.mark(words, func() {
+		if !d.Interval.known() {
+			q.circle("open line-1", x, y, 4.5)
+			return
+		}
+		q.line("line-1 thick", x, q.y.at(d.Interval.Low), x, q.y.at(d.Interval.High))
+		q.circle("fill-1 edge", x, y, 5)
+	})
+}
+
+// fish writes how many there are above each age, upright where ages are close.
+func (p AgeBias) fish(q plot) {
+	q.text("small muted", 4, q.area.y0-12, "fish")
+	widest := 0.0
+	for _, d := range p.Points {
+		widest = max(widest, textWidth(number(float64(d.Fish), 0), smallSize))
+	}
+	flat := q.x.at(1)-q.x.at(0) > widest+4
+	for _, d := range p.Points {
+		x := q.x.at(float64(d.Age))
+		if flat {
+			q.text("small muted middle", x, q.area.y0-12, number(float64(d.Fish), 0))
+		} else {
+			q.upright("small muted", x+4.5, q.area.y0-8, number(float64(d.Fish), 0))
+		}
+	}
+}

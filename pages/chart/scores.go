@@ -1,0 +1,84 @@
+package chart
+
+// Scores draws held-out log scores side by side: a dot a model on one scale,
+// higher being better, with its interval where known; the chosen one is filled
+// and says so in words.
+type Scores struct {
+	Frame
+	Rows []Score // in the order in which they are to stand
+	Unit string  // what one score is of: "log score per fish"
+}
+
+// Score is one model. An unknown score keeps its row and says so.
+type Score struct {
+	Name     string
+	Score    Amount
+	Interval Interval
+	Chosen   bool
+}
+
+// Draw answers the picture.
+func (p Scores) Draw() SVG {
+	const row = 50
+	w, h := p.size(float64(len(p.Rows))*row + 52 + 14)
+	c := &canvas{width: w, height: h}
+	var extent span
+	for _, r := range p.Rows {
+		if r.Score.known() {
+			extent.see(r.Score.Value)
+			extent.seeInterval(r.Interval)
+		}
+	}
+	low, high, ticks := extent.round(5)
+	area := box{20, 6, w - 20, h - underTicks - underName}
+	q := plot{c, area, scale{low, high, area.x0, area.x1}, scale{}}
+	for _, t := range ticks {
+		c.line("grid", q.x.at(t), area.y0, q.x.at(t), area.y1)
+	}
+	each := (area.y1 - area.y0) / float64(max(len(p.Rows), 1))
+	c.inside(area, func() {
+		for i, r := range p.Rows {
+			p.row(q, r, area.y0+float64(i)*each+each*0.72)
+		}
+	})
+	for i, r := range p.Rows {
+		y := area.y0 + float64(i)*each + each*0.72 - 15
+		class, name := "halo", r.Name
+		if r.Chosen {
+			class, name = "halo strong", name+" (chosen)"
+		}
+		said := "not known"
+		if r.Score.known() {
+			said = number(r.Score.Value, 3)
+		}
+		c.text(class, 4, y, shorten(name, textSize, w-100))
+		c.text(class+" end", w-4, y, said)
+	}
+	q.xAxis(ticks, tickLabels(ticks))
+	q.xName(p.Unit + ", higher is better →")
+	return c.finish(p.Frame)
+}
+
+func (p Scores) row(q plot, r Score, y float64) {
+	q.line("grid", q.area.x0, y, q.area.x1, y)
+	if !r.Score.known() {
+		return
+	}
+	words := r.Name + ": " + number(r.Score.Value, 3) + ", " + within(r.Interval, func(x float64) string { return number(x, 3) })
+	q.mark(words, func() {
+		x := q.x.at(r.Score.Value)
+		if r.Interval.known() {
+			q.line("line-1 thick", q.x.at(r.Interval.Low), y, q.x.at(r.Interval.High), y)
+		}
+		switch {
+		case r.Chosen && r.Interval.known():
+			q.shape("fill-2 edge", diamond, x, y, 9)
+		case r.Chosen:
+			q.shape("open line-2", diamond, x, y, 8)
+		case r.Interval.known():
+			q.circle("fill-1 edge", x, y, 6.5)
+		default:
+			q.circle("open line-1", x, y, 5.5)
+		}
+	})
+}
