@@ -83,11 +83,7 @@ func TestHouse(t *testing.T) {
 // # heads a folder.
 func readMap(t *testing.T) []entry {
 	t.Helper()
-	page, err := os.ReadFile(mapPage)
-	if err != nil {
-		t.Fatalf("reading the map: %v", err)
-	}
-	return parseMap(string(page))
+	return parseMap(readPage(t, mapPage))
 }
 
 func parseMap(page string) []entry {
