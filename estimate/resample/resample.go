@@ -1,0 +1,171 @@
+// Package resample draws a season again and again to see how far its estimates move.
+//
+// The trip is the unit: a drawn trip brings its length counts into the lengths and its
+// stones into the key, all with the trip's multiplicity. Every random source has its own
+// stream keyed by (seed, source, replicate), so replicate b is the same to the last bit
+// whichever worker makes it and in whatever order. Counts are drawn, not rows, and a
+// worker allocates nothing in a replicate.
+//
+// This is the one package of the engine that starts goroutines.
+//
+// Methods, section 10. Sources: Rao & Wu (1988), J. Am. Stat. Assoc. 83:231-241, the
+// rescaled bootstrap (from memory).
+package resample
+
+import (
+	"context"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"earstone/estimate/catch"
+	"earstone/estimate/key"
+	"earstone/estimate/tally"
+	"earstone/statistics/stream"
+)
+
+// Readers gives error matrices drawn from the fitted joint distribution of the readers'
+// parameters. A nil Readers stands for a key of agreed ages.
+type Readers interface {
+	// Matrices fills one matrix a reader, true ages × counts, with a draw of s; nil s
+	// stands for the fitted parameters themselves. It allocates nothing, and may be
+	// called from several goroutines.
+	Matrices(dst [][]float64, s *stream.Stream)
+	// Shape is the length of each reader's matrix.
+	Shape() []int
+}
+
+// Problem is a season to be drawn again.
+type Problem struct {
+	Counts  *tally.Counts
+	Worker  func() key.Worker // a fresh worker of the chosen key form, warm from the point fit
+	Readers Readers
+
+	Replicates int
+	Seed       uint64
+	Workers    int // 0: all cores
+	Fish       bool
+	Held       []stream.Source // sources that are not drawn: their part of the spread is left out
+}
+
+// Drawn are the replicates: row b is one evaluation of the design (catch.Design.Size
+// long).
+type Drawn struct {
+	Replicates, Size int
+	rows             []float64
+	Told             Told
+}
+
+// Told is what the key's fits said, summed over replicates.
+type Told struct {
+	Unsettled       int // replicates in which an iteration did not come to its end
+	Borrowed, Empty int // cells, summed: divide by the replicates
+}
+
+// Row is replicate b.
+func (d *Drawn) Row(b int) []float64 { return d.rows[b*d.Size : (b+1)*d.Size] }
+
+// Column fills dst, one a replicate, with quantity j of the evaluation.
+func (d *Drawn) Column(dst []float64, j int) {
+	for b := range dst {
+		dst[b] = d.rows[b*d.Size+j]
+	}
+}
+
+// Run draws the replicates. progress, if any, is told now and then how many are done; it
+// is called from one goroutine at a time. A cancelled context ends the run with its error.
+func Run(ctx context.Context, p Problem, progress func(done, of int)) (*Drawn, error) {
+	size := p.Counts.Design.Size()
+	drawn := &Drawn{Replicates: p.Replicates, Size: size, rows: make([]float64, p.Replicates*size)}
+	told, held := make([]key.Told, p.Replicates), p.held()
+	err := each(ctx, p.Workers, p.Replicates, progress, func() func(int) {
+		w := newWork(&p, held)
+		return func(b int) { told[b] = w.replicate(drawn.Row(b), b) }
+	})
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range told {
+		if !t.Converged {
+			drawn.Told.Unsettled++
+		}
+		drawn.Told.Borrowed += t.Borrowed
+		drawn.Told.Empty += t.Empty
+	}
+	return drawn, nil
+}
+
+// Point fills row with the estimate itself, q with its key and from with what each row
+// of the key rests on.
+func Point(p Problem, row, q []float64, from []key.Source) key.Told {
+	w := newWork(&p, p.held())
+	return w.point(row, q, from)
+}
+
+// Jackknife leaves out each trip in turn: row i of the answer belongs to trip i and holds
+// the evaluation without it, the other trips of its group scaled by m/(m−1). A trip that
+// is alone in its group has an unchanged row. It carries the skewness of the sample into
+// the BCa interval.
+func Jackknife(ctx context.Context, p Problem, progress func(done, of int)) (*Drawn, error) {
+	size, trips := p.Counts.Design.Size(), len(p.Counts.Trips)
+	drawn := &Drawn{Replicates: trips, Size: size, rows: make([]float64, trips*size)}
+	held := p.held()
+	err := each(ctx, p.Workers, trips, progress, func() func(int) {
+		w := newWork(&p, held)
+		return func(t int) { w.without(drawn.Row(t), t) }
+	})
+	return drawn, err
+}
+
+// Each calls f(i) for i in 0 .. n−1 on all workers, in no particular order, and returns
+// when all are done. For work whose parts write to places of their own.
+func Each(workers, n int, f func(i int)) {
+	_ = each(context.Background(), workers, n, nil, func() func(int) { return f })
+}
+
+// chunk is how many replicates a worker takes at a time: few enough to share out evenly,
+// many enough that asking costs nothing.
+const chunk = 4
+
+func each(ctx context.Context, workers, n int, progress func(done, of int), start func() func(int)) error {
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	workers = min(workers, (n+chunk-1)/chunk)
+	var next, done atomic.Int64
+	var telling sync.Mutex
+	var all sync.WaitGroup
+	for range workers {
+		all.Go(func() {
+			work := start()
+			for {
+				first := int(next.Add(chunk)) - chunk
+				if first >= n || ctx.Err() != nil {
+					return
+				}
+				last := min(first+chunk, n)
+				for i := first; i < last; i++ {
+					work(i)
+				}
+				now := int(done.Add(int64(last - first)))
+				if progress != nil && telling.TryLock() {
+					progress(now, n)
+					telling.Unlock()
+				}
+			}
+		})
+	}
+	all.Wait()
+	return ctx.Err()
+}
+
+func (p *Problem) held() map[stream.Source]bool {
+	held := map[stream.Source]bool{}
+	for _, source := range p.Held {
+		held[source] = true
+	}
+	return held
+}
+
+// Multiplicities used by every evaluation stand in a catch.Draw.
+type draw = catch.Draw

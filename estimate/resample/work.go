@@ -1,0 +1,274 @@
+package resample
+
+import (
+	"math"
+
+	"earstone/estimate/catch"
+	"earstone/estimate/key"
+	"earstone/statistics/stream"
+)
+
+// work is one worker: a key, a catch and the buffers of one draw.
+type work struct {
+	problem *Problem
+	held    map[stream.Source]bool
+	design  catch.Design // a copy whose Lengths may be redrawn
+	catch   *catch.Work
+	key     key.Worker
+	stream  stream.Stream
+
+	groups   [][]int32 // trips by group
+	times    []int32
+	trips    []float64 // r_t
+	factor   []float64 // of each stratum's catch
+	wobble   []float64
+	weight   []float64 // of each entry of the key
+	q        []float64
+	from     []key.Source
+	matrices [][]float64
+	redrawn  []int32
+}
+
+func newWork(p *Problem, held map[stream.Source]bool) *work {
+	c := p.Counts
+	w := &work{problem: p, held: held, design: c.Design, key: p.Worker()}
+	d := &w.design
+	w.catch = catch.NewWork(d)
+	w.groups = groupTrips(d)
+	most := 0
+	for _, trips := range w.groups {
+		most = max(most, len(trips))
+	}
+	for _, loose := range c.Loose {
+		most = max(most, len(loose))
+	}
+	w.times, w.trips = make([]int32, most), make([]float64, len(d.Trips))
+	w.factor, w.wobble = make([]float64, len(d.Strata)), make([]float64, len(d.Strata)*d.Out())
+	w.weight = make([]float64, len(c.Key.Entries))
+	w.q, w.from = make([]float64, d.KeyStrata*d.Bins*d.Ages), make([]key.Source, d.KeyStrata*d.Bins)
+	if p.Readers != nil {
+		for _, n := range p.Readers.Shape() {
+			w.matrices = append(w.matrices, make([]float64, n))
+		}
+	}
+	if w.redrawsFish() {
+		d.Lengths = make([]float64, len(c.Design.Lengths))
+		w.redrawn = make([]int32, d.Bins)
+	}
+	return w
+}
+
+func groupTrips(d *catch.Design) [][]int32 {
+	var groups [][]int32
+	for t, trip := range d.Trips {
+		for len(groups) <= trip.Group {
+			groups = append(groups, nil)
+		}
+		groups[trip.Group] = append(groups[trip.Group], int32(t))
+	}
+	return groups
+}
+
+// point evaluates the season as it is.
+func (w *work) point(row, q []float64, from []key.Source) key.Told {
+	w.settle()
+	copy(w.design.Lengths, w.problem.Counts.Design.Lengths)
+	w.weigh()
+	if w.matrices != nil {
+		w.problem.Readers.Matrices(w.matrices, nil)
+	}
+	told := w.evaluate(row)
+	copy(q, w.q)
+	copy(from, w.from)
+	return told
+}
+
+// replicate evaluates the season as drawn for the b-th time.
+func (w *work) replicate(row []float64, b int) key.Told {
+	w.settle()
+	if w.draws(stream.Trips, b) {
+		w.drawTrips()
+		w.drawWobble()
+	}
+	w.weigh()
+	if w.draws(stream.Stones, b) {
+		w.drawLoose()
+	}
+	if len(w.problem.Counts.Spread) > 0 && w.draws(stream.Convert, b) {
+		w.drawSpread()
+	}
+	if w.draws(stream.Catch, b) {
+		w.drawCatch()
+	}
+	if w.redrawsFish() && w.draws(stream.Fish, b) {
+		w.drawLengths()
+	}
+	if w.matrices != nil {
+		var readers *stream.Stream
+		if w.draws(stream.Reader, b) {
+			readers = &w.stream
+		}
+		w.problem.Readers.Matrices(w.matrices, readers)
+	}
+	return w.evaluate(row)
+}
+
+// without evaluates the season without trip t, its group scaled up in its place.
+func (w *work) without(row []float64, t int) {
+	w.settle()
+	copy(w.design.Lengths, w.problem.Counts.Design.Lengths)
+	if group := w.groups[w.design.Trips[t].Group]; len(group) > 1 {
+		m := float64(len(group))
+		for _, other := range group {
+			w.trips[other] = m / (m - 1)
+		}
+		w.trips[t] = 0
+	}
+	w.weigh()
+	if w.matrices != nil {
+		w.problem.Readers.Matrices(w.matrices, nil)
+	}
+	w.evaluate(row)
+}
+
+func (w *work) evaluate(row []float64) key.Told {
+	told := w.key.Fit(w.q, w.from, w.weight, w.matrices)
+	w.catch.AtAge(row, w.q, draw{Trips: w.trips, Catch: w.factor, Wobble: w.wobble})
+	return told
+}
+
+// settle sets every multiplicity and factor to 1.
+func (w *work) settle() {
+	for t := range w.trips {
+		w.trips[t] = 1
+	}
+	for s := range w.factor {
+		w.factor[s] = 1
+	}
+	for i := range w.wobble {
+		w.wobble[i] = 1
+	}
+}
+
+// draws turns the stream to a source of replicate b, unless that source is held.
+func (w *work) draws(source stream.Source, b int) bool {
+	if w.held[source] {
+		return false
+	}
+	w.stream.Reset(w.problem.Seed, source, b)
+	return true
+}
+
+// drawTrips draws m−1 of the m trips of each group with replacement and scales them by
+// m/(m−1), which makes the variance unbiased from m = 2 up (Rao & Wu 1988). A trip that
+// is alone has nothing to be drawn against: its stones come with an exponential weight,
+// mean and variance 1, as those of one trip among many would, and its lengths take the
+// pooled variance of drawWobble.
+func (w *work) drawTrips() {
+	for _, group := range w.groups {
+		m := len(group)
+		if m == 1 {
+			w.trips[group[0]] = w.stream.Exponential()
+			continue
+		}
+		times := w.times[:m]
+		w.stream.Picks(times, m-1)
+		scale := float64(m) / float64(m-1)
+		for i, t := range group {
+			w.trips[t] = scale * float64(times[i])
+		}
+	}
+}
+
+// drawWobble gives the share at age of strata with one trip a factor of mean 1 and the
+// pooled relative variance R_a of methods section 6.
+func (w *work) drawWobble() {
+	out := w.design.Out()
+	for s := range w.design.Strata {
+		for a, relative := range w.design.Strata[s].Relative {
+			if relative > 0 {
+				w.wobble[s*out+a] = w.stream.Gamma(1/relative) * relative
+			}
+		}
+	}
+}
+
+// weigh carries the trips' multiplicities to their stones.
+func (w *work) weigh() {
+	for i, e := range w.problem.Counts.Key.Entries {
+		w.weight[i] = e.Fish
+		if e.Trip >= 0 {
+			w.weight[i] *= w.trips[e.Trip]
+		}
+	}
+}
+
+// drawLoose draws stones of no trip again within the place they came from, in the same
+// way as trips: n−1 of n.
+func (w *work) drawLoose() {
+	for _, loose := range w.problem.Counts.Loose {
+		n := len(loose)
+		if n == 1 {
+			w.weight[loose[0]] *= w.stream.Exponential()
+		}
+		if n < 2 {
+			continue
+		}
+		times := w.times[:n]
+		w.stream.Picks(times, n-1)
+		scale := float64(n) / float64(n-1)
+		for j, i := range loose {
+			w.weight[i] *= scale * float64(times[j])
+		}
+	}
+}
+
+// drawSpread puts each fish whose length was converted into one of the bins where it may
+// lie.
+func (w *work) drawSpread() {
+	entries := w.problem.Counts.Key.Entries
+	for _, s := range w.problem.Counts.Spread {
+		run := w.weight[s.First : s.First+s.Len]
+		total, fish := 0.0, 0.0
+		for j, x := range run {
+			total += x
+			fish += entries[int(s.First)+j].Fish
+		}
+		at := w.stream.Float64() * fish
+		for j := range run {
+			here := entries[int(s.First)+j].Fish
+			if run[j] = 0; at >= 0 && (at < here || j == len(run)-1) {
+				run[j] = total
+			}
+			at -= here
+		}
+	}
+}
+
+// drawCatch gives the total catch of a stratum a lognormal factor of mean 1 and its CV.
+func (w *work) drawCatch() {
+	for s, cv := range w.problem.Counts.CV {
+		if cv > 0 {
+			variance := math.Log1p(cv * cv)
+			w.factor[s] = math.Exp(math.Sqrt(variance)*w.stream.Normal() - variance/2)
+		}
+	}
+}
+
+func (w *work) redrawsFish() bool { return w.problem.Fish && !w.held[stream.Fish] }
+
+// drawLengths draws the fish of each trip again within the trip. Off unless declared: it
+// counts the within-trip part twice when a trip's sample is all that was taken.
+func (w *work) drawLengths() {
+	d, whole := &w.design, w.problem.Counts.Design.Lengths
+	for t := range d.Trips {
+		n := int(w.problem.Counts.Trips[t].Measured + 0.5)
+		if n == 0 {
+			continue
+		}
+		w.stream.Multinomial(w.redrawn, whole[t*d.Bins:(t+1)*d.Bins], n)
+		for l, times := range w.redrawn {
+			d.Lengths[t*d.Bins+l] = float64(times) / float64(n)
+		}
+	}
+}

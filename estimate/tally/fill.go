@@ -1,0 +1,139 @@
+package tally
+
+import (
+	"slices"
+
+	"earstone/estimate/catch"
+	"earstone/programme/finding"
+	"earstone/programme/record"
+	"earstone/programme/strata"
+)
+
+// weighTrips gives each trip its M_t: the number landed; else the weight landed over the
+// mean weight of its sample; else the mean of the stratum's other trips; else 1 for all
+// trips of a stratum of which nothing is known. Where a trip was measured for several
+// species its landing is shared among them as its sample was.
+func (b *builder) weighTrips(perTrip map[record.TripID]float64) {
+	c := b.counts
+	known := make([]bool, len(c.Trips))
+	for t := range c.Trips {
+		share := 1.0
+		if all := perTrip[c.Trips[t].ID]; all > 0 && c.Trips[t].Measured > 0 {
+			share = c.Trips[t].Measured / all
+		}
+		raw := b.trips[t]
+		switch mean := b.meanKg(t); {
+		case raw.LandedNumber.Known && raw.LandedNumber.X > 0:
+			c.Design.Trips[t].Landed, known[t] = raw.LandedNumber.X*share, true
+			c.Landed.ByNumber++
+		case raw.LandedKg.Known && raw.LandedKg.X > 0 && mean > 0:
+			c.Design.Trips[t].Landed, known[t] = raw.LandedKg.X*share/mean, true
+			c.Landed.ByWeight++
+		}
+	}
+	means := map[int][2]float64{}
+	for t := range c.Trips {
+		if known[t] {
+			m := means[c.Design.Trips[t].Group]
+			means[c.Design.Trips[t].Group] = [2]float64{m[0] + c.Design.Trips[t].Landed, m[1] + 1}
+		}
+	}
+	for t := range c.Trips {
+		if known[t] {
+			continue
+		}
+		if m := means[c.Design.Trips[t].Group]; m[1] > 0 {
+			c.Design.Trips[t].Landed = m[0] / m[1]
+			c.Landed.ByMean++
+		} else {
+			c.Design.Trips[t].Landed = 1
+			c.Landed.Equal++
+		}
+	}
+}
+
+func (b *builder) meanKg(t int) float64 {
+	d := &b.counts.Design
+	mean := 0.0
+	for l, kg := range d.Weight {
+		mean += d.Lengths[t*d.Bins+l] * kg
+	}
+	return mean
+}
+
+// fillStrata borrows lengths along the ladder for strata without a sample of their own.
+func (b *builder) fillStrata() {
+	c := b.counts
+	c.Filled = make([]strata.Set, len(c.Cells))
+	for s := range c.Cells {
+		stratum := &c.Design.Strata[s]
+		if len(stratum.Trips) > 0 {
+			continue
+		}
+		for _, set := range b.fill {
+			if trips := b.tripsSharing(c.Cells[s], set); len(trips) > 0 {
+				stratum.Trips, stratum.Filled = trips, true
+				c.Filled[s] = set
+				break
+			}
+		}
+		what := ""
+		if stratum.Filled {
+			what = c.Filled[s].String()
+		} else {
+			c.Unheard = append(c.Unheard, s)
+		}
+		c.Found.Add(finding.NoSample, finding.Place{File: "catch.csv"}, c.Cells[s].String(), what)
+	}
+}
+
+// tripsSharing are the measured trips that share the columns of a set with a cell.
+func (b *builder) tripsSharing(cell strata.Cell, set strata.Set) []int32 {
+	if !cell.Known().Has(set) {
+		return nil
+	}
+	c := b.counts
+	var trips []int32
+	for t, trip := range c.Trips {
+		measured := c.Design.Trips[t].High > c.Design.Trips[t].Low
+		if measured && trip.Cell.Known().Has(set) && trip.Cell.Keep(set) == cell.Keep(set) {
+			trips = append(trips, int32(t))
+		}
+	}
+	return trips
+}
+
+// Donors are the strata whose between-trip variance speaks for stratum s, which has one
+// trip: those with two or more trips of their own that share the columns of the first
+// set of the ladder of lengths that has any.
+func (c *Counts) Donors(s int, ladder strata.Ladder) []int {
+	for _, set := range ladder {
+		if set.Has(c.Columns) || !c.Cells[s].Known().Has(set) {
+			continue
+		}
+		var donors []int
+		for other, stratum := range c.Design.Strata {
+			if other != s && !stratum.Filled && len(stratum.Trips) >= 2 && c.Cells[other].Keep(set) == c.Cells[s].Keep(set) {
+				donors = append(donors, other)
+			}
+		}
+		if donors != nil {
+			return donors
+		}
+	}
+	return nil
+}
+
+// makeMargins sums the strata of each year.
+func (b *builder) makeMargins() {
+	c := b.counts
+	for s, cell := range c.Cells {
+		year := int(cell.Year)
+		if !slices.Contains(c.Years, year) {
+			c.Years = append(c.Years, year) // cells are sorted by year
+			c.Design.Margins = append(c.Design.Margins, catch.Margin{})
+		}
+		last := &c.Design.Margins[len(c.Design.Margins)-1]
+		last.Strata = append(last.Strata, int32(s))
+	}
+}
