@@ -21,7 +21,7 @@ type BiasPoint struct {
 
 // Draw answers the picture.
 func (p AgeBias) Draw() SVG {
-	w, h := p.size(440)
+	w, h := p.size(470)
 	c := &canvas{width: w, height: h}
 	var extent span
 	for _, d := range p.Points {
@@ -30,10 +30,15 @@ func (p AgeBias) Draw() SVG {
 	}
 	low, high, ticks := extent.round(8)
 	labels := tickLabels(ticks)
-	area := box{leftRoom(labels), 66, w - 14, h - underTicks - underName}
+	unknown := false
+	for _, d := range p.Points {
+		unknown = unknown || !d.Interval.known()
+	}
+	top := c.notes(append([]note{{"mean and " + p.interval(), estimateGlyph}}, unknownNote(unknown)...), 0)
+	area := box{leftRoom(labels), top + 62, w - 14, h - underTicks - underName}
 	pad := (high - low) * 0.03
 	q := plot{c, area, scale{low - pad, high + pad, area.x0, area.x1}, scale{low - pad, high + pad, area.y1, area.y0}}
-	c.text("small muted", 4, 16, shorten("age by "+p.ReaderB+" (years), mean and interval", smallSize, w-8))
+	c.text("small muted", 4, top+18, shorten("age by "+p.ReaderB+" (years)", smallSize, w-8))
 	q.yAxis(ticks, labels, "")
 	q.xAxis(ticks, labels)
 	q.xName(shorten("age by "+p.ReaderA+" (years)", smallSize, area.x1-area.x0))
@@ -53,14 +58,14 @@ func (p AgeBias) point(q plot, d BiasPoint) {
 		return
 	}
 	x, y := q.x.at(float64(d.Age)), q.y.at(d.Mean)
-	words := p.ReaderA + " " + strconv.Itoa(d.Age) + ": " + p.ReaderB + " " + value(d.Mean) + ", " + within(d.Interval, value) + ", " + count(d.Fish, "fish")
+	words := p.ReaderA + " " + strconv.Itoa(d.Age) + ": " + p.ReaderB + " " + value(d.Mean) + ", " + p.within(d.Interval, value) + ", " + count(d.Fish, "fish")
 	q.mark(words, func() {
 		if !d.Interval.known() {
 			q.circle("open line-1", x, y, 4.5)
 			return
 		}
-		q.line("line-1 thick", x, q.y.at(d.Interval.Low), x, q.y.at(d.Interval.High))
-		q.circle("fill-1 edge", x, y, 5)
+		q.whisker("line-1 thick", x, d.Interval)
+		q.line("line-1", x-8, y, x+8, y)
 	})
 }
 

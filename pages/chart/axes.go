@@ -24,11 +24,11 @@ type note struct {
 // answers the y beneath them.
 func (c *canvas) notes(entries []note, top float64) float64 {
 	const glyphRoom, gap, lineHeight = 24, 20, 24
-	x, y := 10.0, top+lineHeight/2
+	x, y := 4.0, top+lineHeight/2
 	for _, n := range entries {
 		w := glyphRoom + textWidth(n.words, smallSize)
-		if x > 10 && x+w > c.width-4 {
-			x, y = 10, y+lineHeight
+		if x > 4 && x+w > c.width-4 {
+			x, y = 4, y+lineHeight
 		}
 		n.glyph(c, x+9, y)
 		c.text("small muted", x+glyphRoom, y+4.5, n.words)
@@ -58,7 +58,7 @@ func (p plot) yAxis(ticks []float64, labels []string, name string) {
 		p.text("small muted end", p.area.x0-8, y+4.5, labels[i])
 	}
 	if name != "" {
-		p.text("small muted", 4, p.area.y0-12, name)
+		p.text("small muted", 4, p.area.y0-15, name)
 	}
 }
 
@@ -109,7 +109,13 @@ func bands(n int, from, to float64) scale {
 	return scale{-0.5, float64(max(n, 1)) - 0.5, from, to}
 }
 
-// whisker draws an interval as a thick upright stroke with rounded ends.
+// whisker draws an interval as a thick upright stroke; one too short to be seen
+// is drawn 4 pixels long.
 func (p plot) whisker(class string, x float64, i Interval) {
-	p.line(class, x, p.y.clip(i.Low), x, p.y.clip(i.High))
+	y0, y1 := p.y.clip(i.High), p.y.clip(i.Low)
+	if y1-y0 < 4 {
+		mid := min(max((y0+y1)/2, p.area.y0+2), p.area.y1-2)
+		y0, y1 = mid-2, mid+2
+	}
+	p.line(class, x, y0, x, y1)
 }

@@ -26,57 +26,98 @@ const (
 	NotAged             // open: fish without any key
 )
 
+// tag is the label of one part: a leader down from the bar at x, and words on
+// one of the rows beneath, from left to right.
+type tag struct {
+	x, left, right float64
+	row            int
+	words          string
+	before         bool // the words end at the leader instead of starting there
+}
+
 // Draw answers the picture.
 func (p Basis) Draw() SVG {
-	const bar, row = 34, 24
+	const bar, rowHeight = 36, 24
+	w, _ := p.size(0)
+	c := &canvas{width: w}
+	area := box{4, 4, w - 4, 4 + bar}
+	var tags []tag
+	c.inside(area, func() { tags = p.bar(c, area) })
+	rows := 0
+	for _, t := range tags {
+		y := area.y1 + 20 + float64(t.row)*rowHeight
+		c.line("leader", t.x, area.y1+2, t.x, y)
+		if t.before {
+			c.text("small end", t.right, y, t.words)
+		} else {
+			c.text("small", t.left, y, t.words)
+		}
+		rows = max(rows, t.row+1)
+	}
+	_, c.height = p.size(area.y1 + 14 + float64(rows)*rowHeight)
+	return c.finish(p.Frame)
+}
+
+// bar draws the parts and answers their labels, each with its place.
+func (p Basis) bar(c *canvas, area box) []tag {
 	total := 0.0
 	for _, d := range p.Parts {
 		total += atLeast(d.Share, 0)
 	}
-	w, _ := p.size(0)
-	type label struct {
-		x, from float64
-		level   int
-		words   string
+	var starting, ending []tag
+	x := area.x0
+	for _, d := range p.Parts {
+		if atLeast(d.Share, 0) == 0 {
+			continue
+		}
+		share := d.Share / total
+		r := box{x, area.y0, x + share*(area.x1-area.x0), area.y1}
+		x = r.x1
+		c.mark(d.Name+": "+percent(share), func() { d.draw(c, r) })
+		t := tag{x: (r.x0 + r.x1) / 2}
+		t.before = t.x > c.width/2
+		room := c.width - t.x - 10
+		if t.before {
+			room = t.x - 10
+		}
+		t.words = shorten(percent(share)+" "+d.Name, smallSize, room)
+		t.left, t.right = t.x+6, t.x+6+textWidth(t.words, smallSize)
+		if t.before {
+			t.left, t.right = t.x-6-textWidth(t.words, smallSize), t.x-6
+			ending = append(ending, t)
+		} else {
+			starting = append([]tag{t}, starting...)
+		}
 	}
-	var labels []label
-	area := box{4, 4, w - 4, 4 + bar}
-	body := &canvas{width: w}
-	levels := 0
-	body.inside(area, func() {
-		x := area.x0
-		for _, d := range p.Parts {
-			if total <= 0 || !(atLeast(d.Share, 0) > 0) {
-				continue
+	return settle(append(starting, ending...))
+}
+
+// settle gives each label the first row on which it touches no other and its
+// leader crosses no words. Labels come so that a leader never has to cross those
+// before it: from the middle to the left, then from the middle to the right.
+func settle(tags []tag) []tag {
+	const gap = 10
+	clash := func(t, other tag) bool {
+		switch {
+		case t.row == other.row:
+			return min(t.left, t.x) < max(other.right, other.x)+gap && min(other.left, other.x) < max(t.right, t.x)+gap
+		case t.row > other.row: // the leader of t passes the words of other
+			return t.x > other.left-3 && t.x < other.right+3
+		}
+		return other.x > t.left-3 && other.x < t.right+3
+	}
+	for i := range tags {
+		for tags[i].row = 0; tags[i].row < len(tags); tags[i].row++ {
+			free := true
+			for _, other := range tags[:i] {
+				free = free && !clash(tags[i], other)
 			}
-			share := d.Share / total
-			r := box{x, area.y0, x + share*(area.x1-area.x0), area.y1}
-			body.mark(d.Name+": "+percent(share), func() { d.draw(body, r) })
-			labels = append(labels, label{x: (r.x0 + r.x1) / 2, words: percent(share) + " " + d.Name})
-			x = r.x1
+			if free {
+				break
+			}
 		}
-	})
-	// Labels are set from the right, each on the first row where it is free.
-	var taken []float64
-	for i := len(labels) - 1; i >= 0; i-- {
-		l := &labels[i]
-		width := textWidth(l.words, smallSize)
-		l.from = max(4, min(l.x-6, w-4-width))
-		for l.level = 0; l.level < len(taken) && l.from+width+14 > taken[l.level]; l.level++ {
-		}
-		if l.level == len(taken) {
-			taken = append(taken, w)
-		}
-		taken[l.level] = l.from
-		levels = max(levels, l.level+1)
 	}
-	for _, l := range labels {
-		y := area.y1 + 20 + float64(l.level)*row
-		body.line("leader", l.x, area.y1+2, l.x, y-11)
-		body.text("small halo", l.from, y, l.words)
-	}
-	_, body.height = p.size(area.y1 + 12 + float64(levels)*row)
-	return body.finish(p.Frame)
+	return tags
 }
 
 func (d Part) draw(c *canvas, r box) {

@@ -18,11 +18,18 @@ type DifferencePoint struct {
 	Age, Difference, Fish int
 }
 
+func (d DifferencePoint) drawn() bool {
+	return d.Fish > 0 && possible(d.Age) && d.Difference >= -150 && d.Difference <= 150
+}
+
 // Draw answers the picture.
 func (p Differences) Draw() SVG {
 	var ages, gaps span
 	most := 0
 	for _, d := range p.Points {
+		if !d.drawn() {
+			continue
+		}
 		ages.see(float64(d.Age))
 		gaps.see(float64(d.Difference))
 		most = max(most, d.Fish)
@@ -38,16 +45,16 @@ func (p Differences) Draw() SVG {
 		ticks = append(ticks, t)
 	}
 	labels := signed(ticks)
-	area := box{leftRoom(labels), top + 30, w - 8, h - underTicks - underName}
+	area := box{leftRoom(labels), top + 34, w - 8, h - underTicks - underName}
 	q := plot{c, area, scale{low - 0.6, high + 0.6, area.x0, area.x1}, scale{yLow, yHigh, area.y1, area.y0}}
 	q.yAxis(ticks, labels, shorten(p.ReaderB+" less "+p.ReaderA+" (years)", smallSize, w-8))
 	q.xAxis(whole(xTicks), tickLabels(whole(xTicks)))
 	q.xName(shorten("age by "+p.ReaderA+" (years)", smallSize, area.x1-area.x0))
 	q.zero()
-	largest := min((q.x.at(1)-q.x.at(0))*0.55, (q.y.at(0)-q.y.at(1))*0.55, 17)
+	largest := min((q.x.at(1)-q.x.at(0))*0.49, (q.y.at(0)-q.y.at(1))*0.49, 17)
 	c.inside(area, func() {
 		for _, d := range p.Points {
-			if d.Fish <= 0 {
+			if !d.drawn() {
 				continue
 			}
 			class := "fill-2"

@@ -36,7 +36,7 @@ func (p CatchAtAge) Draw() SVG {
 	}
 	low, high, ticks := extent.round(5)
 	labels := tickLabels(ticks)
-	area := box{leftRoom(labels), top + 28, w - 8, h - underTicks - underName}
+	area := box{leftRoom(labels), top + 32, w - 8, h - underTicks - underName}
 	q := plot{c, area, bands(len(p.Ages), area.x0, area.x1), scale{low, high, area.y1, area.y0}}
 	q.yAxis(ticks, labels, p.Unit)
 	c.inside(area, func() {
@@ -64,7 +64,7 @@ func (p CatchAtAge) bar(q plot, i int, b CatchBar) {
 	}
 	half := min(q.x.at(0.36)-q.x.at(0), 26)
 	x, y, base := q.x.at(float64(i)), q.y.at(b.Number), q.y.at(0)
-	words := "age " + p.labels()[i] + ": " + value(b.Number) + " " + p.Unit + ", " + within(b.Interval, value)
+	words := "age " + p.labels()[i] + ": " + value(b.Number) + " " + p.Unit + ", " + p.within(b.Interval, value)
 	if b.Filled > 0 && drawable(b.Filled) {
 		words += "; " + value(b.Filled) + " of it from filled strata"
 	}
@@ -86,6 +86,7 @@ func (p CatchAtAge) bar(q plot, i int, b CatchBar) {
 	})
 	if b.Truth.known() {
 		r := min(6, half)
+		x += half - r // beside the interval, so that neither hides the other
 		q.mark("age "+p.labels()[i]+": known truth "+value(b.Truth.Value)+" "+p.Unit, func() {
 			q.shape("open line-2", diamond, x, min(max(q.y.at(b.Truth.Value), q.area.y0+r), q.area.y1-r), r)
 		})
@@ -102,21 +103,21 @@ func (p CatchAtAge) notes() []note {
 	}
 	var out []note
 	if known {
-		out = append(out, note{"estimate and interval", func(c *canvas, x, y float64) {
-			c.line("line-1", x-9, y, x+9, y)
-			c.line("line-1 thick", x, y-8, x, y+8)
-		}})
+		out = append(out, note{"estimate and " + p.interval(), estimateGlyph})
 	}
 	if filled {
 		out = append(out, note{"rests on filled strata", hatchedGlyph})
 	}
-	if unknown {
-		out = append(out, note{"interval unknown", openGlyph})
-	}
+	out = append(out, unknownNote(unknown)...)
 	if truth {
 		out = append(out, note{"known truth", func(c *canvas, x, y float64) { c.shape("open line-2", diamond, x, y, 6) }})
 	}
 	return out
+}
+
+func estimateGlyph(c *canvas, x, y float64) {
+	c.line("line-1", x-9, y, x+9, y)
+	c.line("line-1 thick", x, y-8, x, y+8)
 }
 
 func hatchedGlyph(c *canvas, x, y float64) {
@@ -125,4 +126,10 @@ func hatchedGlyph(c *canvas, x, y float64) {
 	c.rect("line-1 fine", r)
 }
 
-func openGlyph(c *canvas, x, y float64) { c.circle("open line-1", x, y, 5) }
+// unknownNote explains the open mark where there is one.
+func unknownNote(shown bool) []note {
+	if !shown {
+		return nil
+	}
+	return []note{{"interval unknown", func(c *canvas, x, y float64) { c.circle("open line-1", x, y, 4.5) }}}
+}

@@ -20,6 +20,7 @@ type SVG string
 // what it shows. Both are read aloud; neither is drawn, the page prints them.
 type Frame struct {
 	Title, Alt string
+	Level      float64 // of the intervals, such as 0.95; 0 leaves it unsaid
 	Size       Size
 }
 
@@ -58,6 +59,10 @@ func (i Interval) known() bool {
 	return i.Known && drawable(i.Low) && drawable(i.High) && i.Low <= i.High
 }
 
+// possible says whether a whole age can be one; a picture with a row for each age
+// leaves out what can't.
+func possible(age int) bool { return age >= 0 && age <= 150 }
+
 // atLeast answers x, or low when x is less or not drawable.
 func atLeast(x, low float64) float64 {
 	if !drawable(x) || x < low {
@@ -70,7 +75,7 @@ func atLeast(x, low float64) float64 {
 func (f Frame) size(height float64) (float64, float64) {
 	w, h := f.Size.Width, f.Size.Height
 	if w == 0 || !drawable(w) {
-		w = 540
+		w = 520
 	}
 	return atLeast(w, 320), atLeast(h, height)
 }

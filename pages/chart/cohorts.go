@@ -24,11 +24,18 @@ type CohortMark struct {
 	Number    float64
 }
 
+func (m CohortMark) drawn() bool {
+	return drawable(m.Number) && m.Number > 0 && possible(m.Age) && m.Year >= 1800 && m.Year <= 2200
+}
+
 // Draw answers the picture.
 func (p Cohorts) Draw() SVG {
 	var years, ages span
 	most := 0.0
 	for _, m := range p.Marks {
+		if !m.drawn() {
+			continue
+		}
 		years.see(float64(m.Year))
 		ages.see(float64(m.Age))
 		most = max(most, atLeast(m.Number, 0))
@@ -41,13 +48,17 @@ func (p Cohorts) Draw() SVG {
 	w, h := p.size(max(300, min(110+30*float64(up), 560)))
 	c := &canvas{width: w, height: h}
 	labels := p.ageLabels(int(ages.low), up)
-	area := box{leftRoom(labels), 52, w - 66, h - underTicks - underName}
+	top := 34.0
+	if across == 1 {
+		top = 58
+	}
+	area := box{leftRoom(labels), top, w - 92, h - underTicks - underName}
 	q := plot{c, area, scale{years.low - 0.5, years.high + 0.5, area.x0, area.x1}, scale{ages.low - 0.5, ages.high + 0.5, area.y1, area.y0}}
 	q.text("small muted", 4, 16, shorten("age (years); area of a mark: "+p.Unit+" caught, largest "+value(most), smallSize, w-8))
 	p.axes(q, labels, int(ages.low), int(years.low), across)
 	named := p.named()
 	if across == 1 {
-		q.text("small muted", area.x0, 38, shorten("one year so far: a second will show cohorts as diagonals", smallSize, w-area.x0-4))
+		q.text("small muted", 4, 36, shorten("one year so far: a second will show cohorts as diagonals", smallSize, w-8))
 		named = nil
 	}
 	largest := min((q.x.at(1)-q.x.at(0))*0.48, (q.y.at(0)-q.y.at(1))*0.48, 22)
@@ -57,7 +68,10 @@ func (p Cohorts) Draw() SVG {
 			p.mark(q, m, most, largest, slices.Contains(named, m.Year-m.Age) && !p.plus(m))
 		}
 	})
-	p.names(q, named)
+	if across == 1 {
+		p.numbers(q, largest)
+	}
+	p.names(q, named, most, largest)
 	return c.finish(p.Frame)
 }
 
@@ -130,7 +144,7 @@ func (p Cohorts) named() []int {
 func (p Cohorts) of(birth int) []CohortMark {
 	var seen []CohortMark
 	for _, m := range p.Marks {
-		if m.Year-m.Age == birth && !p.plus(m) && drawable(m.Number) && m.Number > 0 {
+		if m.Year-m.Age == birth && !p.plus(m) && m.drawn() {
 			seen = append(seen, m)
 		}
 	}
@@ -149,14 +163,14 @@ func (p Cohorts) lines(q plot, named []int) {
 }
 
 func (p Cohorts) mark(q plot, m CohortMark, most, largest float64, named bool) {
-	if !drawable(m.Number) || m.Number <= 0 {
+	if !m.drawn() {
 		return
 	}
 	class := "soft-1 line-1 fine"
 	if named {
 		class = "fill-2"
 	}
-	r := max(largest*math.Sqrt(m.Number/most), min(1.5, largest))
+	r := cohortRadius(m.Number, most, largest)
 	label := ageLabel(m.Age, p.Plus, p.Plus > 0)
 	q.mark(strconv.Itoa(m.Year)+", age "+label+" (born "+strconv.Itoa(m.Year-m.Age)+"): "+value(m.Number)+" "+p.Unit, func() {
 		q.circle(class, q.x.at(float64(m.Year)), q.y.at(float64(m.Age)), r)
@@ -164,7 +178,7 @@ func (p Cohorts) mark(q plot, m CohortMark, most, largest float64, named bool) {
 }
 
 // names writes the year of birth where a followed cohort was last seen.
-func (p Cohorts) names(q plot, named []int) {
+func (p Cohorts) names(q plot, named []int, most, largest float64) {
 	for _, birth := range named {
 		seen := p.of(birth)
 		if len(seen) == 0 {
@@ -172,6 +186,24 @@ func (p Cohorts) names(q plot, named []int) {
 		}
 		last := seen[len(seen)-1]
 		x, y := q.x.at(float64(last.Year)), q.y.at(float64(last.Age))
-		q.text("small strong halo text-2", x+12, y-8, "born "+strconv.Itoa(birth))
+		r := cohortRadius(last.Number, most, largest)
+		if float64(last.Year)+1 < q.x.high { // others follow to the right: above them
+			y -= r + 3
+		}
+		q.text("small strong halo text-2", x+r+5, y+4.5, "born "+strconv.Itoa(birth))
 	}
+}
+
+// numbers writes the catch beside each mark of a single year.
+func (p Cohorts) numbers(q plot, largest float64) {
+	for _, m := range p.Marks {
+		if m.drawn() {
+			q.text("small halo", q.x.at(float64(m.Year))+largest+8, q.y.at(float64(m.Age))+4.5, value(m.Number))
+		}
+	}
+}
+
+// cohortRadius makes area follow the catch; a small catch stays visible.
+func cohortRadius(n, most, largest float64) float64 {
+	return max(largest*math.Sqrt(n/most), min(1.5, largest))
 }

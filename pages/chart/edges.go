@@ -35,20 +35,26 @@ var monthNames = [12]string{"January", "February", "March", "April", "May", "Jun
 // Draw answers the picture. Panics when a month isn't 1 to 12 or its shares
 // don't follow Classes.
 func (p Edges) Draw() SVG {
-	const panel, gap = 84, 38
+	const panel, gap = 84, 44
 	n := max(len(p.Classes), 1)
-	w, h := p.size(float64(n)*panel + float64(n-1)*gap + 60 + 66)
+	w, h := p.size(float64(n)*panel + float64(n-1)*gap + 90 + 66)
 	c := &canvas{width: w, height: h}
-	top := 54.0
+	unknown := false
+	for _, m := range p.Months {
+		for _, s := range m.Shares {
+			unknown = unknown || m.Fish > 0 && !s.Interval.known()
+		}
+	}
+	top := c.notes(append([]note{{"share and " + p.interval(), estimateGlyph}}, unknownNote(unknown)...), 0) + 58
 	tall := (h - top - 62 - float64(n-1)*gap) / float64(n)
 	area := box{56, top, w - 8, top + tall}
 	months := bands(12, area.x0, area.x1)
-	p.annulus(c, months, top-26, h-62)
+	p.annulus(c, months, top-34, h-62)
 	for k, class := range p.Classes {
 		area.y0, area.y1 = top, top+tall
 		q := plot{c, area, months, scale{0, 1, area.y1, area.y0}}
 		q.yAxis([]float64{0, 0.5, 1}, []string{"0", "", "100" + thin + "%"}, "")
-		c.text("strong halo", 4, top-11, shorten(class+" edge", textSize, w-8))
+		c.text("strong halo", 4, top-14, shorten(class+" edge", textSize, w-8))
 		c.inside(area, func() {
 			for _, m := range p.Months {
 				p.bar(q, m, k)
@@ -77,7 +83,7 @@ func (p Edges) bar(q plot, m EdgeMonth, class int) {
 	}
 	x, y := q.x.at(float64(m.Month-1)), q.y.clip(s.Share)
 	half := (q.x.at(0.34) - q.x.at(0))
-	q.mark(monthNames[m.Month-1]+", "+p.Classes[class]+" edge: "+percent(s.Share)+" of "+count(m.Fish, "fish")+", "+within(s.Interval, percent), func() {
+	q.mark(monthNames[m.Month-1]+", "+p.Classes[class]+" edge: "+percent(s.Share)+" of "+count(m.Fish, "fish")+", "+p.within(s.Interval, percent), func() {
 		q.rect("soft-1", box{x - half, y, x + half, q.y.at(0)})
 		q.line("line-1", x-half, y, x+half, y)
 		if s.Interval.known() {

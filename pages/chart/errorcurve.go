@@ -1,13 +1,11 @@
 package chart
 
-import (
-	"strconv"
-)
+import "strconv"
 
 // ErrorCurve draws the spread (SD) of each reader's counts against true age, and
 // beneath it the bias where any reader has one. A band is the interval; readers
-// differ in line pattern and carry their names. A point whose interval is
-// unknown is an open mark on the line.
+// differ in line pattern and shape of mark and carry their names. A point whose
+// interval is unknown is an open mark on the line.
 type ErrorCurve struct {
 	Frame
 	Readers []ReaderError
@@ -15,12 +13,12 @@ type ErrorCurve struct {
 
 // ReaderError is one reader; Points are in rising order of age.
 type ReaderError struct {
-	Name   string
-	Points []ErrorPoint
+	Name     string
+	Points   []ErrorPoint
+	Unbiased bool // held to be unbiased: a bare line at zero, whatever Bias says
 }
 
-// ErrorPoint is a reader at one true age, in years. An unknown Bias is not
-// drawn; a reader held to be unbiased has Bias Of(0).
+// ErrorPoint is a reader at one true age, in years. An unknown Bias is not drawn.
 type ErrorPoint struct {
 	Age          float64
 	SD           float64
@@ -29,15 +27,29 @@ type ErrorPoint struct {
 	BiasInterval Interval
 }
 
+// curve is what one reader shows in one panel.
+type curve struct {
+	name, words string
+	spots       []spot
+	bare        bool // a line by assumption, without marks or band
+}
+
+// spot is one point of a curve.
+type spot struct {
+	age, value float64
+	interval   Interval
+}
+
 // Draw answers the picture.
 func (p ErrorCurve) Draw() SVG {
-	biased := p.biased()
-	least := 300.0
-	if biased {
-		least = 500
+	spreads, biases := p.spreads(), p.biases()
+	least := 320.0
+	if biases != nil {
+		least = 520
 	}
 	w, h := p.size(least)
 	c := &canvas{width: w, height: h}
+	top := c.notes(unknownNote(p.unknown(spreads) || p.unknown(biases)), 0) + 36
 	name := 0.0
 	var ages span
 	for _, r := range p.Readers {
@@ -47,16 +59,16 @@ func (p ErrorCurve) Draw() SVG {
 		}
 	}
 	name = min(name, w/4)
-	area := box{52, 34, w - name - 22, h - underTicks - underName}
-	if biased {
-		area.y1 = 34 + (area.y1-34-46)*0.55
+	area := box{52, top, w - name - 22, h - underTicks - underName}
+	if biases != nil {
+		area.y1 = top + (area.y1-top-50)*0.55
 	}
 	low, high, ticks := ages.round(7)
-	x := scale{low, high, area.x0, area.x1}
-	p.panel(c, area, x, "SD of a count (years)", spreadOf)
-	if biased {
-		area.y0, area.y1 = area.y1+46, h-underTicks-underName
-		p.panel(c, area, x, "bias (years); below zero reads too young", biasOf)
+	x := scale{low, high, area.x0 + 8, area.x1 - 8}
+	p.panel(c, area, x, "SD of a count (years), band: "+p.interval(), spreads)
+	if biases != nil {
+		area.y0, area.y1 = area.y1+50, h-underTicks-underName
+		p.panel(c, area, x, "bias (years): below zero reads too young", biases)
 	}
 	q := plot{c, area, x, scale{}}
 	q.xAxis(ticks, tickLabels(ticks))
@@ -64,13 +76,11 @@ func (p ErrorCurve) Draw() SVG {
 	return c.finish(p.Frame)
 }
 
-func spreadOf(d ErrorPoint) (Amount, Interval) { return Of(d.SD), d.SDInterval }
-func biasOf(d ErrorPoint) (Amount, Interval)   { return d.Bias, d.BiasInterval }
-
-func (p ErrorCurve) biased() bool {
-	for _, r := range p.Readers {
-		for _, d := range r.Points {
-			if d.Bias.known() && d.Bias.Value != 0 {
+// unknown says whether a mark is drawn whose interval is unknown.
+func (p ErrorCurve) unknown(curves []curve) bool {
+	for _, k := range curves {
+		for _, d := range k.spots {
+			if !k.bare && !d.interval.known() {
 				return true
 			}
 		}
@@ -78,84 +88,130 @@ func (p ErrorCurve) biased() bool {
 	return false
 }
 
-func (p ErrorCurve) panel(c *canvas, area box, x scale, name string, of func(ErrorPoint) (Amount, Interval)) {
-	extent := span{seen: true}
+func (p ErrorCurve) spreads() []curve {
+	var out []curve
 	for _, r := range p.Readers {
+		k := curve{name: r.Name, words: r.Name}
 		for _, d := range r.Points {
-			if a, i := of(d); a.known() {
-				extent.see(a.Value)
-				extent.seeInterval(i)
+			if drawable(d.Age) && drawable(d.SD) {
+				k.spots = append(k.spots, spot{d.Age, d.SD, d.SDInterval})
 			}
+		}
+		out = append(out, k)
+	}
+	return out
+}
+
+// biases answers nil when no reader has a bias to show.
+func (p ErrorCurve) biases() []curve {
+	var out []curve
+	shown := false
+	for _, r := range p.Readers {
+		k := curve{name: r.Name, words: r.Name, bare: r.Unbiased}
+		if r.Unbiased {
+			k.words += ", held to be unbiased"
+		}
+		for _, d := range r.Points {
+			switch {
+			case !drawable(d.Age):
+			case r.Unbiased:
+				k.spots = append(k.spots, spot{age: d.Age})
+			case d.Bias.known():
+				k.spots = append(k.spots, spot{d.Age, d.Bias.Value, d.BiasInterval})
+				shown = true
+			}
+		}
+		out = append(out, k)
+	}
+	if !shown {
+		return nil
+	}
+	return out
+}
+
+// panel draws one panel: bands first, so that no line lies under one.
+func (p ErrorCurve) panel(c *canvas, area box, x scale, name string, curves []curve) {
+	extent := span{seen: true}
+	for _, k := range curves {
+		for _, d := range k.spots {
+			extent.see(d.value)
+			extent.seeInterval(d.interval)
 		}
 	}
 	low, high, ticks := extent.round(4)
 	q := plot{c, area, x, scale{low, high, area.y1, area.y0}}
 	q.yAxis(ticks, tickLabels(ticks), name)
 	q.zero()
-	ends := make([]float64, len(p.Readers))
 	c.inside(area, func() {
-		for k := range p.Readers {
-			p.band(q, k, of)
+		for i, k := range curves {
+			k.band(q, i)
 		}
-		for k := range p.Readers {
-			ends[k] = p.curve(q, k, of)
+		for i, k := range curves {
+			p.line(q, k, i)
 		}
 	})
-	for k, y := range spread(ends, smallSize+3, area.y0+4, area.y1) {
-		c.line("leader", area.x1+2, ends[k], area.x1+11, y)
-		c.text("small strong text-"+hue(k), area.x1+14, y+4.5, shorten(p.Readers[k].Name, smallSize, c.width-area.x1-16))
+	nameCurves(q, curves)
+}
+
+// nameCurves writes each name at the end of its line, moved apart where lines
+// end close together.
+func nameCurves(q plot, curves []curve) {
+	var named []int
+	var ends []float64
+	for i, k := range curves {
+		if n := len(k.spots); n > 0 {
+			named = append(named, i)
+			ends = append(ends, q.y.at(k.spots[n-1].value))
+		}
+	}
+	for j, y := range spread(ends, smallSize+3, q.area.y0+4, q.area.y1) {
+		i := named[j]
+		last := curves[i].spots[len(curves[i].spots)-1]
+		q.line("leader", q.x.at(last.age)+5, ends[j], q.area.x1+11, y)
+		q.text("small strong text-"+hue(i), q.area.x1+14, y+4.5, shorten(curves[i].name, smallSize, q.width-q.area.x1-16))
 	}
 }
 
-// hue is the colour of series k, starting with the accent.
-func hue(k int) string { return strconv.Itoa(k%4 + 1) }
+// hue is the colour of series i, starting with the accent.
+func hue(i int) string { return strconv.Itoa(i%4 + 1) }
 
-func (p ErrorCurve) band(q plot, k int, of func(ErrorPoint) (Amount, Interval)) {
+// band fills between the interval's ends, broken where the interval is unknown.
+func (k curve) band(q plot, i int) {
 	var upper, lower []float64
 	flush := func() {
-		for i := len(lower) - 2; i >= 0; i -= 2 {
-			upper = append(upper, lower[i], lower[i+1])
+		for j := len(lower) - 2; j >= 0; j -= 2 {
+			upper = append(upper, lower[j], lower[j+1])
 		}
-		q.path("band fill-"+hue(k), true, upper...)
+		q.path("band fill-"+hue(i), true, upper...)
 		upper, lower = nil, nil
 	}
-	for _, d := range p.Readers[k].Points {
-		a, i := of(d)
-		if !a.known() || !i.known() || !drawable(d.Age) {
+	for _, d := range k.spots {
+		if !d.interval.known() {
 			flush()
 			continue
 		}
-		upper = append(upper, q.x.at(d.Age), q.y.at(i.High))
-		lower = append(lower, q.x.at(d.Age), q.y.at(i.Low))
+		upper = append(upper, q.x.at(d.age), q.y.at(d.interval.High))
+		lower = append(lower, q.x.at(d.age), q.y.at(d.interval.Low))
 	}
 	flush()
 }
 
-// curve draws one reader's line and answers the height at which it ends.
-func (p ErrorCurve) curve(q plot, k int, of func(ErrorPoint) (Amount, Interval)) float64 {
-	r := p.Readers[k]
+func (p ErrorCurve) line(q plot, k curve, i int) {
 	var points []float64
-	end := q.area.y1
-	for _, d := range r.Points {
-		if a, _ := of(d); a.known() && drawable(d.Age) {
-			points = append(points, q.x.at(d.Age), q.y.at(a.Value))
-			end = q.y.at(a.Value)
-		}
+	for _, d := range k.spots {
+		points = append(points, q.x.at(d.age), q.y.at(d.value))
 	}
-	q.mark(r.Name, func() { q.path("line-"+hue(k)+" dash-"+strconv.Itoa(k%4), false, points...) })
-	for _, d := range r.Points {
-		a, i := of(d)
-		if !a.known() || !drawable(d.Age) {
-			continue
+	q.mark(k.words, func() { q.path("line-"+hue(i)+" dash-"+strconv.Itoa(i%4), false, points...) })
+	if k.bare {
+		return
+	}
+	for _, d := range k.spots {
+		class := "fill-" + hue(i)
+		if !d.interval.known() {
+			class = "open fine line-" + hue(i)
 		}
-		words := r.Name + ", age " + value(d.Age) + ": " + value(a.Value) + " years, " + within(i, value)
-		q.mark(words, func() {
-			class := "fill-" + hue(k)
-			if !i.known() {
-				class = "open line-" + hue(k)
-			}
-			q.shape(class, k, q.x.at(d.Age), q.y.at(a.Value), 3)
+		q.mark(k.name+", age "+value(d.age)+": "+value(d.value)+" years, "+p.within(d.interval, value), func() {
+			q.shape(class, i, q.x.at(d.age), q.y.at(d.value), 3.2)
 		})
 	}
-	return end
 }

@@ -61,7 +61,7 @@ func (p KeySurface) Draw() SVG {
 	low, high, ticks := lengths.round(7)
 	for i, s := range p.Panels {
 		area := box{52, top, w - 12, top + tall}
-		q := plot{c, area, scale{low, high, area.x0, area.x1}, scale{0, 1, area.y1, area.y0}}
+		q := plot{c, area, scale{low, high, area.x0, area.x1}, scale{0, 1, area.y1, area.y0 + p.headroom()}}
 		p.panel(q, s, i)
 		top += tall + gap
 		if i == len(p.Panels)-1 {
@@ -73,12 +73,19 @@ func (p KeySurface) Draw() SVG {
 	return c.finish(p.Frame)
 }
 
+// headroom is the space above 100 % in which curves carry their labels.
+func (p KeySurface) headroom() float64 {
+	if p.Stacked {
+		return 0
+	}
+	return 16
+}
+
 func (p KeySurface) panel(q plot, s KeyPanel, index int) {
-	title := s.Name
 	if index == 0 {
 		q.text("small muted end", q.area.x1, q.area.y0-12, "share of each age")
 	}
-	q.text("strong", 4, q.area.y0-12, shorten(title, textSize, q.area.x1-160))
+	q.text("strong", 4, q.area.y0-12, shorten(s.Name, textSize, q.area.x1-160))
 	q.yAxis([]float64{0, 0.5, 1}, []string{"0", "50" + thin + "%", "100" + thin + "%"}, "")
 	under := q.area
 	under.y1 += 13
@@ -164,7 +171,7 @@ func (p KeySurface) curves(q plot, run []KeyBin) {
 			q.path(class, false, points...)
 		})
 		if best > 0.12 {
-			q.text("small strong middle halo text-"+hue, bestX, max(q.y.at(best)-5, q.area.y0+12), label)
+			q.text("small strong middle halo text-"+hue, bestX, q.y.at(best)-5, label)
 		}
 	}
 }

@@ -26,9 +26,9 @@ type LengthBin struct {
 
 // Draw answers the picture.
 func (p Lengths) Draw() SVG {
-	const panel, gap = 190, 48
+	const panel, gap = 190, 54
 	n := max(len(p.Panels), 1)
-	w, h := p.size(float64(n)*panel + float64(n-1)*gap + 40 + 32 + 46)
+	w, h := p.size(float64(n)*panel + float64(n-1)*gap + 40 + 38 + 46)
 	c := &canvas{width: w, height: h}
 	up := "fish measured"
 	if p.Share {
@@ -44,7 +44,7 @@ func (p Lengths) Draw() SVG {
 			c.hatch("hatch hatch-2", r)
 			c.rect("line-2 fine", r)
 		}},
-	}, 0) + 32
+	}, 0) + 38
 	tall := (h - top - underTicks - underName - float64(n-1)*gap) / float64(n)
 	var lengths, numbers, stones span
 	for _, s := range p.Panels {
@@ -81,8 +81,8 @@ func (p Lengths) panel(q plot, s LengthPanel, numbers, stones span) {
 			labels[i] = percent(t)
 		}
 	}
-	q.text("strong", 4, q.area.y0-12, shorten(s.Name, textSize, q.area.x1-110))
-	q.text("small muted end", q.area.x1, q.area.y0-12, p.total(s))
+	q.text("strong", 4, q.area.y0-17, shorten(s.Name, textSize, q.area.x1-190))
+	q.text("small muted end", q.area.x1, q.area.y0-17, p.total(s))
 	fish.yAxis(upTicks, labels, "")
 	aged.yAxis(downTicks[1:], tickLabels(downTicks)[1:], "")
 	fish.inside(fish.area, func() { p.steps(fish, s.Bins) })
@@ -91,14 +91,37 @@ func (p Lengths) panel(q plot, s LengthPanel, numbers, stones span) {
 }
 
 func (p Lengths) total(s LengthPanel) string {
-	stones := 0
+	stones, fish := 0, 0.0
 	for _, b := range s.Bins {
 		stones += max(b.Stones, 0)
+		fish += atLeast(b.Number, 0)
 	}
-	return count(stones, "stones")
+	if p.Share {
+		return count(stones, "stones")
+	}
+	return number(fish, 0) + " fish, " + count(stones, "stones")
 }
 
+// steps draws one outline for each run of bins that touch, so that no seam shows
+// between them, and over it an unseen box a bin that carries its words.
 func (p Lengths) steps(q plot, bins []LengthBin) {
+	var top []float64
+	flush := func() {
+		if n := len(top); n > 0 {
+			q.path("soft-1", true, append([]float64{top[0], q.y.at(0)}, append(top, top[n-2], q.y.at(0))...)...)
+			q.path("line-1", false, top...)
+		}
+		top = nil
+	}
+	for i, b := range bins {
+		if !p.drawable(b) || i > 0 && bins[i-1].To != b.From {
+			flush()
+		}
+		if p.drawable(b) {
+			top = append(top, q.x.at(b.From), q.y.at(b.Number), q.x.at(b.To), q.y.at(b.Number))
+		}
+	}
+	flush()
 	for _, b := range bins {
 		if !p.drawable(b) {
 			continue
@@ -107,17 +130,7 @@ func (p Lengths) steps(q plot, bins []LengthBin) {
 		if p.Share {
 			words = p.where(b) + ": " + percent(b.Number) + " of fish"
 		}
-		x0, x1, y := q.x.at(b.From), q.x.at(b.To), q.y.at(b.Number)
-		q.mark(words, func() {
-			q.rect("soft-1", box{x0, y, x1, q.y.at(0)})
-			q.line("line-1", x0, y, x1, y)
-		})
-	}
-	for i := 1; i < len(bins); i++ { // the risers of the steps
-		a, b := bins[i-1], bins[i]
-		if p.drawable(a) && p.drawable(b) && a.To == b.From {
-			q.line("line-1 fine", q.x.at(b.From), q.y.at(a.Number), q.x.at(b.From), q.y.at(b.Number))
-		}
+		q.mark(words, func() { q.rect("unseen", box{q.x.at(b.From), q.y.at(b.Number), q.x.at(b.To), q.y.at(0)}) })
 	}
 }
 

@@ -14,11 +14,16 @@ type Marks struct {
 // Cell is the fish with one age by reader A and one by reader B.
 type Cell struct{ A, B, Fish int }
 
+func (d Cell) drawn() bool { return d.Fish > 0 && possible(d.A) && possible(d.B) }
+
 // Draw answers the picture.
 func (p Marks) Draw() SVG {
 	var extent span
 	most := 0
 	for _, d := range p.Cells {
+		if !d.drawn() {
+			continue
+		}
 		extent.see(float64(d.A), float64(d.B))
 		most = max(most, d.Fish)
 	}
@@ -39,7 +44,7 @@ func (p Marks) Draw() SVG {
 	wide, tall := q.x.at(1)-q.x.at(0), q.y.at(0)-q.y.at(1)
 	c.inside(area, func() {
 		for _, d := range p.Cells {
-			if d.Fish > 0 {
+			if d.drawn() {
 				p.cell(q, d, d.A-first, d.B-first, areaRadius(d.Fish, most, min(wide, tall)*0.47))
 			}
 		}

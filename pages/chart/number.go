@@ -19,7 +19,7 @@ func number(x float64, decimals int) string {
 		b.WriteString("−")
 	}
 	for i, digit := range whole {
-		if i > 0 && (len(whole)-i)%3 == 0 && len(whole) > 4 {
+		if i > 0 && (len(whole)-i)%3 == 0 {
 			b.WriteString(thin)
 		}
 		b.WriteRune(digit)
@@ -65,12 +65,20 @@ func percent(share float64) string {
 	return number(p, 0) + thin + "%"
 }
 
+// interval is the word for an interval, with its level where that is known.
+func (f Frame) interval() string {
+	if f.Level > 0 && f.Level < 1 {
+		return strconv.FormatFloat(math.Round(f.Level*1000)/10, 'f', -1, 64) + thin + "% interval"
+	}
+	return "interval"
+}
+
 // within writes an interval for the words on a mark.
-func within(i Interval, write func(float64) string) string {
+func (f Frame) within(i Interval, write func(float64) string) string {
 	if !i.known() {
 		return "interval unknown"
 	}
-	return "interval " + write(i.Low) + " to " + write(i.High)
+	return f.interval() + " " + write(i.Low) + " to " + write(i.High)
 }
 
 // ageLabel writes an age; the oldest of a plus group gets its sign: 12+.

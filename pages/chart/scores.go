@@ -19,8 +19,8 @@ type Score struct {
 
 // Draw answers the picture.
 func (p Scores) Draw() SVG {
-	const row = 50
-	w, h := p.size(float64(len(p.Rows))*row + 52 + 14)
+	const row = 54
+	w, h := p.size(float64(len(p.Rows))*row + 52 + 42)
 	c := &canvas{width: w, height: h}
 	var extent span
 	for _, r := range p.Rows {
@@ -30,15 +30,20 @@ func (p Scores) Draw() SVG {
 		}
 	}
 	low, high, ticks := extent.round(5)
-	area := box{20, 6, w - 20, h - underTicks - underName}
-	q := plot{c, area, scale{low, high, area.x0, area.x1}, scale{}}
-	for _, t := range ticks {
-		c.line("grid", q.x.at(t), area.y0, q.x.at(t), area.y1)
+	unknown := false
+	for _, r := range p.Rows {
+		unknown = unknown || r.Score.known() && !r.Interval.known()
 	}
+	area := box{20, c.notes(unknownNote(unknown), 0) + 6, w - 20, h - underTicks - underName}
+	q := plot{c, area, scale{low, high, area.x0, area.x1}, scale{}}
 	each := (area.y1 - area.y0) / float64(max(len(p.Rows), 1))
 	c.inside(area, func() {
 		for i, r := range p.Rows {
-			p.row(q, r, area.y0+float64(i)*each+each*0.72)
+			y := area.y0 + float64(i)*each + each*0.72
+			for _, t := range ticks { // short, so that no line runs through words
+				c.line("grid", q.x.at(t), y-6, q.x.at(t), y+6)
+			}
+			p.row(q, r, y)
 		}
 	})
 	for i, r := range p.Rows {
@@ -64,11 +69,15 @@ func (p Scores) row(q plot, r Score, y float64) {
 	if !r.Score.known() {
 		return
 	}
-	words := r.Name + ": " + number(r.Score.Value, 3) + ", " + within(r.Interval, func(x float64) string { return number(x, 3) })
+	words := r.Name + ": " + number(r.Score.Value, 3) + ", " + p.within(r.Interval, func(x float64) string { return number(x, 3) })
 	q.mark(words, func() {
 		x := q.x.at(r.Score.Value)
 		if r.Interval.known() {
-			q.line("line-1 thick", q.x.at(r.Interval.Low), y, q.x.at(r.Interval.High), y)
+			x0, x1 := q.x.at(r.Interval.Low), q.x.at(r.Interval.High)
+			if x1-x0 < 4 { // too short to be seen
+				x0, x1 = (x0+x1)/2-2, (x0+x1)/2+2
+			}
+			q.line("line-1 thick", x0, y, x1, y)
 		}
 		switch {
 		case r.Chosen && r.Interval.known():

@@ -38,7 +38,7 @@ func (p TwoErrors) Draw() SVG {
 	}
 	low, high, ticks := extent.round(5)
 	labels := tickLabels(ticks)
-	area := box{leftRoom(labels), top + 30, w - 8, h - underTicks - underName}
+	area := box{leftRoom(labels), top + 34, w - 8, h - underTicks - underName}
 	q := plot{c, area, bands(len(p.Ages), area.x0, area.x1), scale{low, high, area.y1, area.y0}}
 	q.yAxis(ticks, labels, "standard error ("+p.Unit+")")
 	q.zero()
@@ -50,6 +50,9 @@ func (p TwoErrors) Draw() SVG {
 		for i, d := range p.Ages {
 			p.pair(q, i, names[i], d)
 		}
+		for i := range p.Ages {
+			p.gap(q, i)
+		}
 	})
 	q.xBands(names)
 	q.xName("age (years)")
@@ -57,11 +60,7 @@ func (p TwoErrors) Draw() SVG {
 }
 
 func (p TwoErrors) pair(q plot, i int, name string, d TwoError) {
-	x := q.x.at(float64(i))
-	gap := p.Gap
-	if !(gap > 0) {
-		gap = 0.2
-	}
+	x, aside := q.x.at(float64(i)), min(6, (q.x.at(0.3)-q.x.at(0)))
 	words := "age " + name
 	if d.Resampled.known() {
 		words += ", resampled " + value(d.Resampled.Value)
@@ -72,27 +71,70 @@ func (p TwoErrors) pair(q plot, i int, name string, d TwoError) {
 	q.mark(words, func() {
 		if d.Resampled.known() && d.Analytic.known() {
 			class := "leader"
-			if math.Abs(d.Analytic.Value-d.Resampled.Value) > gap*d.Resampled.Value {
+			if _, apart := p.apart(d); apart {
 				class = "line-2"
 			}
-			q.line(class, x, q.y.at(d.Resampled.Value), x, q.y.at(d.Analytic.Value))
+			q.line(class, x-aside, q.y.at(d.Resampled.Value), x+aside, q.y.at(d.Analytic.Value))
 		}
 		if d.Resampled.known() {
-			q.circle("fill-1", x, q.y.at(d.Resampled.Value), 5)
+			q.circle("fill-1", x-aside, q.y.at(d.Resampled.Value), min(5, aside))
 		}
 		if d.Analytic.known() {
-			q.shape("open line-2", square, x, q.y.at(d.Analytic.Value), 5.5)
+			q.shape("open line-2", square, x+aside, q.y.at(d.Analytic.Value), min(5.5, aside))
 		}
 	})
-	if d.Resampled.known() && d.Analytic.known() && d.Resampled.Value > 0 {
-		over := d.Analytic.Value/d.Resampled.Value - 1
-		if math.Abs(over) > gap && math.Abs(over) < 100 {
-			sign := ""
-			if over > 0 {
-				sign = "+"
-			}
-			y := min(q.y.at(d.Resampled.Value), q.y.at(d.Analytic.Value)) - 11
-			q.text("small middle halo text-2", x, y, sign+percent(over))
+}
+
+// apart answers by what share the formula is over (or under) resampling, and
+// whether that is enough to be shown.
+func (p TwoErrors) apart(d TwoError) (float64, bool) {
+	if !d.Resampled.known() || !d.Analytic.known() || !(d.Resampled.Value > 0) {
+		return 0, false
+	}
+	gap := p.Gap
+	if !(gap > 0) {
+		gap = 0.2
+	}
+	over := d.Analytic.Value/d.Resampled.Value - 1
+	return over, math.Abs(over) > gap
+}
+
+// gap writes the difference of age i above its marks, or beneath them, or
+// further up: where no mark of a neighbour is in its way.
+func (p TwoErrors) gap(q plot, i int) {
+	over, apart := p.apart(p.Ages[i])
+	if !apart || math.Abs(over) > 100 {
+		return
+	}
+	words := percent(over)
+	if over > 0 {
+		words = "+" + words
+	}
+	a, b := q.y.at(p.Ages[i].Analytic.Value), q.y.at(p.Ages[i].Resampled.Value)
+	places := []float64{min(a, b) - 11, max(a, b) + 22}
+	for up := min(a, b) - 23; up > q.area.y0; up -= 12 {
+		places = append(places, up)
+	}
+	for _, y := range places {
+		if y < q.area.y1-4 && p.free(q, i, y) {
+			q.text("small strong middle halo text-2", q.x.at(float64(i)), y, words)
+			return
 		}
 	}
+}
+
+// free says whether words at height y, above age i, keep clear of the marks of
+// the ages beside it.
+func (p TwoErrors) free(q plot, i int, y float64) bool {
+	for _, j := range []int{i - 1, i + 1} {
+		if j < 0 || j >= len(p.Ages) {
+			continue
+		}
+		for _, a := range []Amount{p.Ages[j].Analytic, p.Ages[j].Resampled} {
+			if m := q.y.at(a.Value); a.known() && m > y-18 && m < y+8 {
+				return false
+			}
+		}
+	}
+	return true
 }
