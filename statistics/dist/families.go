@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mathext"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // TCDF is P(T ≤ x) of Student's t on df degrees of freedom.
@@ -23,15 +22,22 @@ func TUpper(x, df float64) float64 {
 	if x < 0 {
 		return 1 - TUpper(-x, df)
 	}
+	// Near 0 from the middle, where df/(df + x²) would lose x; far out from the end.
+	if central := mathext.RegIncBeta(0.5, df/2, x*x/(df+x*x)); central < 0.5 {
+		return 0.5 - 0.5*central
+	}
 	return 0.5 * mathext.RegIncBeta(df/2, 0.5, df/(df+x*x))
 }
 
-// TQuantile is the x with P(T ≤ x) = p.
+// TQuantile is the x with P(T ≤ x) = p; −Inf at 0, +Inf at 1.
 func TQuantile(p, df float64) float64 {
-	if !(df > 0) || !(p >= 0 && p <= 1) {
+	switch {
+	case !(df > 0) || !(p >= 0 && p <= 1):
 		return math.NaN()
+	case p < 0.5:
+		return -1 / math.Sqrt(FQuantile(2*p, df, 1)) // by the tail, which 1 − p would lose
 	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(p)
+	return math.Sqrt(FQuantile(2*p-1, 1, df)) // T² is F on 1 and df
 }
 
 // ChiSquareCDF is P(X ≤ x) of χ² on df degrees of freedom.
@@ -65,57 +71,118 @@ func GammaUpper(x, shape float64) float64 {
 	return mathext.GammaIncRegComp(shape, x)
 }
 
-// GammaQuantile is the x with P(X ≤ x) = p of a gamma of a shape, scale 1.
+// GammaQuantile is the x with P(X ≤ x) = p of a gamma of a shape, scale 1; a
+// quantile below the smallest number is 0.
 func GammaQuantile(p, shape float64) float64 {
 	if !(shape > 0) || !(p >= 0 && p <= 1) {
 		return math.NaN()
 	}
-	return mathext.GammaIncRegInv(shape, p)
+	if p == 0 || p == 1 {
+		return p / (1 - p)
+	}
+	// Start at the quantile of Wilson & Hilferty (1931), or far down at P = x^shape/Γ(shape + 1).
+	c := 1 / (9 * shape)
+	u := 3*math.Log(math.Max(1-c+NormalQuantile(p)*math.Sqrt(c), 0.02)) + math.Log(shape)
+	if low := (math.Log(p) + LogGamma(shape+1)) / shape; low < math.Log(shape)-2 {
+		u = low
+	}
+	return math.Exp(climb(u, p, func(u float64) (cdf, upper, slope float64) {
+		x := math.Exp(u)
+		return GammaCDF(x, shape), GammaUpper(x, shape), math.Exp(shape*u - x - LogGamma(shape))
+	}))
+}
+
+// climb finds the u at which a distribution reaches p, by Newton steps on the
+// logarithm of the smaller tail, which is nearly straight in u far out.
+func climb(u, p float64, at func(u float64) (cdf, upper, slope float64)) float64 {
+	for range 200 {
+		cdf, upper, slope := at(u)
+		by := math.Log(p/cdf) * cdf / slope
+		if p > 0.5 {
+			by = -math.Log((1-p)/upper) * upper / slope
+		}
+		switch {
+		case math.IsNaN(by) && cdf > 0.5: // beyond where the tail or the slope is a number
+			by = -2
+		case math.IsNaN(by):
+			by = 2
+		}
+		by = math.Min(math.Max(by, -20), 20)
+		u += by
+		if math.Abs(by) <= 1e-14*math.Max(math.Abs(u), 1) {
+			break
+		}
+	}
+	return u
 }
 
 // FCDF is P(X ≤ x) of F on d1 and d2 degrees of freedom.
 func FCDF(x, d1, d2 float64) float64 {
-	if x <= 0 {
-		return 0
-	}
-	return BetaCDF(d1*x/(d1*x+d2), d1/2, d2/2)
+	x = math.Max(x, 0)
+	return betaSides(d1*x/(d1*x+d2), d2/(d1*x+d2), d1/2, d2/2)
 }
 
 // FUpper is P(X > x) of F on d1 and d2 degrees of freedom.
 func FUpper(x, d1, d2 float64) float64 {
-	if x <= 0 {
-		return 1
-	}
-	return BetaCDF(d2/(d1*x+d2), d2/2, d1/2)
+	x = math.Max(x, 0)
+	return betaSides(d2/(d1*x+d2), d1*x/(d1*x+d2), d2/2, d1/2)
 }
 
 // FQuantile is the x with P(X ≤ x) = p of F on d1 and d2 degrees of freedom.
 func FQuantile(p, d1, d2 float64) float64 {
-	b := BetaQuantile(p, d1/2, d2/2)
-	return d2 / d1 * b / (1 - b)
+	return d2 / d1 * math.Exp(betaLogit(p, d1/2, d2/2))
 }
 
 // BetaCDF is P(X ≤ x) of a beta of two shapes.
 func BetaCDF(x, a, b float64) float64 {
-	if !(a > 0) || !(b > 0) || math.IsNaN(x) {
-		return math.NaN()
-	}
-	return mathext.RegIncBeta(a, b, math.Min(math.Max(x, 0), 1))
+	x = math.Min(math.Max(x, 0), 1)
+	return betaSides(x, 1-x, a, b)
 }
 
 // BetaUpper is P(X > x) of a beta of two shapes.
-func BetaUpper(x, a, b float64) float64 { return BetaCDF(1-x, b, a) }
+func BetaUpper(x, a, b float64) float64 {
+	x = math.Min(math.Max(x, 0), 1)
+	return betaSides(1-x, x, b, a)
+}
+
+// betaSides is P(X ≤ x) of a beta, with y = 1 − x given beside it so that neither
+// loses its digits: the smaller of the two tails is the one computed.
+func betaSides(x, y, a, b float64) float64 {
+	if !(a > 0) || !(b > 0) || math.IsNaN(x) {
+		return math.NaN()
+	}
+	if upper := mathext.RegIncBeta(b, a, y); upper < 0.5 {
+		return 1 - upper
+	}
+	return mathext.RegIncBeta(a, b, x)
+}
 
 // BetaQuantile is the x with P(X ≤ x) = p of a beta of two shapes.
 func BetaQuantile(p, a, b float64) float64 {
+	return 1 / (1 + math.Exp(-betaLogit(p, a, b)))
+}
+
+// betaLogit is ln(x/(1 − x)) of the quantile x of a beta.
+func betaLogit(p, a, b float64) float64 {
 	if !(a > 0) || !(b > 0) || !(p >= 0 && p <= 1) {
 		return math.NaN()
 	}
-	return mathext.InvRegIncBeta(a, b, p)
+	if p == 0 || p == 1 {
+		return math.Inf(int(2*p) - 1)
+	}
+	logBeta := LogGamma(a) + LogGamma(b) - LogGamma(a+b)
+	u := math.Log(a / b)
+	return climb(u, p, func(u float64) (cdf, upper, slope float64) {
+		x, y := 1/(1+math.Exp(-u)), 1/(1+math.Exp(u))
+		return betaSides(x, y, a, b), betaSides(y, x, b, a), math.Exp(a*math.Log(x) + b*math.Log(y) - logBeta)
+	})
 }
 
-// LogGamma is ln Γ(x) for x > 0; +Inf at 0.
+// LogGamma is ln Γ(x) for x > 0; +Inf at 0, NaN below.
 func LogGamma(x float64) float64 {
+	if x < 0 {
+		return math.NaN()
+	}
 	value, _ := math.Lgamma(x)
 	return value
 }

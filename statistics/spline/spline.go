@@ -191,7 +191,7 @@ func (b Basis) derivative(dst []float64, x float64, order int) {
 	}
 }
 
-// Curvature fills dst, df × df row by row, with K_jk = ∫₀¹ N_j''(z) N_k''(z) dz,
+// Curvature fills dst, df × df row by row, with K_jk = ∫₀¹ N_j”(z) N_k”(z) dz,
 // z = (x − low)/(high − low): β'Kβ is the wiggliness of the curve, whatever the
 // unit of x. Panics when dst has not df² places.
 //
