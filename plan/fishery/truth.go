@@ -1,0 +1,123 @@
+package fishery
+
+import "earstone/programme/strata"
+
+// Truth is what is true of an invented fishery. Columns are age classes by 1 January:
+// column a is age a, and the last holds all from the plus group on; column 0 is empty,
+// for nothing is caught in its year of birth.
+type Truth struct {
+	Strata     []strata.Cell
+	Number     []float64 // N_s, fish
+	Ages       int       // columns
+	CatchAtAge []float64 // N_s·p_s(a), fish, strata × Ages; a row sums to N_s
+	fishery    *Fishery
+}
+
+// Truth tells what is true.
+func (f *Fishery) Truth() *Truth {
+	t := &Truth{Ages: f.settings.columns(), fishery: f}
+	t.CatchAtAge = make([]float64, len(f.strata)*t.Ages)
+	for i := range f.strata {
+		st := &f.strata[i]
+		t.Strata = append(t.Strata, st.cell)
+		t.Number = append(t.Number, st.number)
+		for a, share := range st.share {
+			t.CatchAtAge[i*t.Ages+t.column(a)] += st.number * share
+		}
+	}
+	return t
+}
+
+// column is where age a + 1 stands.
+func (t *Truth) column(a int) int { return min(a+1, t.Ages-1) }
+
+// All takes in every stratum.
+func All(strata.Cell) bool { return true }
+
+// Total adds the catch at age of all strata that in takes in; Ages values.
+func (t *Truth) Total(in func(strata.Cell) bool) []float64 {
+	sum := make([]float64, t.Ages)
+	for i, cell := range t.Strata {
+		for a := range sum {
+			if in(cell) {
+				sum[a] += t.CatchAtAge[i*t.Ages+a]
+			}
+		}
+	}
+	return sum
+}
+
+// MeanLength is the mean length in cm of the fish of a column caught in the strata that
+// in takes in; known is false where none is caught.
+func (t *Truth) MeanLength(column int, in func(strata.Cell) bool) (cm float64, known bool) {
+	return t.mean(column, in, func(d *sizes) float64 { return d.mean })
+}
+
+// MeanWeight is their mean round weight in kg.
+func (t *Truth) MeanWeight(column int, in func(strata.Cell) bool) (kg float64, known bool) {
+	return t.mean(column, in, func(d *sizes) float64 { return d.weight })
+}
+
+func (t *Truth) mean(column int, in func(strata.Cell) bool, of func(*sizes) float64) (float64, bool) {
+	sum, fish := 0.0, 0.0
+	for i := range t.fishery.strata {
+		st := &t.fishery.strata[i]
+		for a, share := range st.share {
+			if t.column(a) == column && in(st.cell) {
+				fish += st.number * share
+				sum += st.number * share * of(&t.fishery.kinds[st.kind].sizes[a])
+			}
+		}
+	}
+	if fish == 0 {
+		return 0, false
+	}
+	return sum / fish, true
+}
+
+// Key is P(age | length bin) of the catch in the strata that in takes in, bins × Ages
+// row by row; bin i holds i·widthCm to under (i+1)·widthCm. The row of a bin in which
+// nothing is caught is 0 throughout. lengths is the catch by bin, fish.
+//
+// In a quarter of a year it is the key of each of its strata, when widthCm divides the
+// bin of picking or is it, and AreaEffect is 0.
+func (t *Truth) Key(widthCm int, in func(strata.Cell) bool) (q, lengths []float64) {
+	for i := range t.fishery.strata {
+		st := &t.fishery.strata[i]
+		if !in(st.cell) {
+			continue
+		}
+		for a, share := range st.share {
+			d := &t.fishery.kinds[st.kind].sizes[a]
+			for bins := (d.first+len(d.share)-1)/widthCm + 1; len(lengths) < bins; {
+				lengths = append(lengths, 0)
+				q = append(q, make([]float64, t.Ages)...)
+			}
+			for j, p := range d.share {
+				bin := (d.first + j) / widthCm
+				lengths[bin] += st.number * share * p
+				q[bin*t.Ages+t.column(a)] += st.number * share * p
+			}
+		}
+	}
+	for bin, n := range lengths {
+		for a := range t.Ages {
+			if n > 0 {
+				q[bin*t.Ages+a] /= n
+			}
+		}
+	}
+	return q, lengths
+}
+
+// Settings are those that the fishery was made from: growth, mortality and the readers.
+func (f *Fishery) Settings() Settings { return f.settings }
+
+// meanWeight is the mean round weight of a stratum's fish, kg.
+func (f *Fishery) meanWeight(st *stratum) float64 {
+	kg := 0.0
+	for a, share := range st.share {
+		kg += share * f.kinds[st.kind].sizes[a].weight
+	}
+	return kg
+}
