@@ -86,3 +86,6 @@ func (c *gathered) sums(n, weight []float64) (leftOut float64) {
 	}
 	return leftOut
 }
+
+// group is the group of cell c on rung 0.
+func (c *gathered) group(cell int) int { return int(c.rungs[c.class[cell]][0]) }

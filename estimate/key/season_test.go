@@ -151,4 +151,5 @@ func TestNoAllocations(t *testing.T) {
 		t.Fatal(err)
 	}
 	noAllocations(t, "direct", s, direct, nil)
+	noAllocations(t, "smoothed", s, smoothed(t, s, key.Smoothing{}), nil)
 }

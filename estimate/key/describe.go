@@ -1,0 +1,174 @@
+package key
+
+import "gonum.org/v1/gonum/mat"
+
+// Curve is what one age of a smoothed key came to.
+type Curve struct {
+	Age           int
+	Fitted        bool      // false: no fish at risk is of this age, or all are
+	Separated     bool      // length splits this age from all older ones; a small ridge holds the slope
+	LogLikelihood float64   // without the penalty
+	Penalty       float64   // ½λ_s Σ u² + ½λ_c ∫ f”² + ridges
+	EffectiveDF   float64   // trace of (X'WX + P)⁻¹ X'WX
+	Spline        []float64 // intercept and the coefficients of the spline's columns
+	Effects       []float64 // u by stratum; nil without effects
+}
+
+// Curves describes the last fit, one curve an age but the oldest.
+func (s *smooth) Curves() []Curve {
+	var all []Curve
+	s.each(func(a int, c counts) {
+		theta := s.of(s.b, a)
+		curve := Curve{
+			Age: a, Fitted: s.kind[a] == fitted, Separated: c.ridge > 0,
+			Spline: append([]float64(nil), theta[:s.columns]...),
+		}
+		if !s.merged {
+			curve.Effects = append([]float64(nil), theta[s.columns:]...)
+		}
+		if curve.Fitted {
+			curve.LogLikelihood, curve.Penalty = s.system.likelihood(theta, c), s.cost(theta, c.ridge)
+			curve.EffectiveDF = s.effective(theta, c)
+		}
+		all = append(all, curve)
+	})
+	return all
+}
+
+// each walks the stages of the last fit from the youngest, the oldest age left out.
+func (s *smooth) each(do func(a int, c counts)) {
+	for a := range s.ages - 1 {
+		s.begin()
+		var c counts
+		for older := s.ages - 1; older >= a; older-- {
+			c = s.take(s.n, older)
+		}
+		do(a, c)
+	}
+}
+
+// effective is the trace of (X'WX + P)⁻¹ X'WX: columns less the trace of (X'WX + P)⁻¹ P.
+func (s *smooth) effective(theta []float64, c counts) float64 {
+	inverse, penalty := s.inverse(theta, c), s.penaltyMatrix(c.ridge)
+	var share mat.Dense
+	share.Mul(inverse, penalty)
+	free := s.width()
+	if s.pinned >= 0 {
+		free--
+	}
+	return float64(free) - mat.Trace(&share)
+}
+
+// penaltyMatrix is P over the columns and the strata.
+func (s *smooth) penaltyMatrix(ridge float64) *mat.SymDense {
+	p := mat.NewSymDense(s.width(), nil)
+	for j := range s.columns {
+		for k := j; k < s.columns; k++ {
+			p.SetSym(j, k, s.penalty[j*mostColumns+k]+float64(ridge*s.chord[j]*s.chord[k]))
+		}
+	}
+	for g := range s.strata {
+		p.SetSym(s.columns+g, s.columns+g, s.shrink)
+	}
+	return p
+}
+
+// inverse is (X'WX + P)⁻¹ at theta, column by column from the arrow.
+func (s *smooth) inverse(theta []float64, c counts) *mat.Dense {
+	width := s.width()
+	s.system.assemble(theta, c)
+	unit, column := make([]float64, width), make([]float64, width)
+	inverse := mat.NewDense(width, width, nil)
+	for j := range width {
+		clear(unit)
+		unit[j] = 1
+		s.system.solve(column, unit)
+		inverse.SetCol(j, column)
+	}
+	return inverse
+}
+
+// Logit is one stage's curve at a length and stratum.
+type Logit struct{ Value, Variance float64 }
+
+// Logits is the curve of each age at row (k, l) of the last fit, with its variance from
+// (X'WX + P)⁻¹; zero where the age has no curve.
+func (s *smooth) Logits(k, l int) []Logit {
+	logits, x := make([]Logit, s.ages), mat.NewVecDense(s.width(), nil)
+	s.design(x, k*s.bins+l)
+	s.each(func(a int, c counts) {
+		if s.kind[a] == fitted {
+			theta := s.of(s.b, a)
+			logits[a] = Logit{dot(x.RawVector().Data, theta), mat.Inner(x, s.inverse(theta, c), x)}
+		}
+	})
+	return logits
+}
+
+// Variance fills v (strata × bins × ages) with the variance of the shares of the last
+// fit, Var q_a = q_a² [ (1 − p_a)² v_a + Σ_{j<a} p_j² v_j ], v_a the variance of the
+// logit of stage a at (l, s) from (X'WX + P)⁻¹ (delta method; no unit).
+//
+// It takes the fish for independent, and serves where a cell's single aged fish gives
+// no spread of its own; the resampling, not this, knows that fish of one trip are
+// alike. A row without a key is 0. Panics when v has another shape.
+//
+// Methods, section 6 (n_l = 1) and 5. Source: Wahba (1983) for penalised curves
+// (citation from memory).
+func (s *smooth) Variance(v []float64) {
+	if len(v) != len(s.grid.Path)*s.bins*s.ages {
+		panic("key: Variance wants strata × bins × ages numbers")
+	}
+	logit := make([]float64, len(v))
+	s.each(func(a int, c counts) {
+		if s.kind[a] != fitted {
+			return
+		}
+		inverse, x := s.inverse(s.of(s.b, a), c), mat.NewVecDense(s.width(), nil)
+		for at := range len(v) / s.ages {
+			s.design(x, at)
+			logit[at*s.ages+a] = mat.Inner(x, inverse, x)
+		}
+	})
+	s.odds(s.b)
+	q := make([]float64, s.ages)
+	for at := range len(v) / s.ages {
+		s.spread(v[at*s.ages:(at+1)*s.ages], q, logit[at*s.ages:], at)
+	}
+}
+
+// design is the row of X of row (k, l) of the key: columns of the spline, then strata.
+func (s *smooth) design(x *mat.VecDense, at int) {
+	x.Zero()
+	l, group := s.clamp(at%s.bins), s.stratum(at/s.bins)
+	for j := range s.columns {
+		x.SetVec(j, s.x[l*s.columns+j])
+	}
+	if group >= 0 {
+		x.SetVec(s.columns+group, 1)
+	}
+}
+
+// spread fills v with the variances of row (k, l) from those of its logits.
+func (s *smooth) spread(v, q, logit []float64, at int) {
+	clear(v)
+	l := at % s.bins
+	if s.clamp(l) != l && !s.edges {
+		return
+	}
+	s.row(q, s.clamp(l), s.stratum(at/s.bins))
+	left, below := 1.0, 0.0
+	for a, share := range q {
+		if s.kind[a] != fitted {
+			v[a] = share * share * below
+			continue
+		}
+		p := share / left
+		v[a] = share * share * (float64((1-p)*(1-p)*logit[a]) + below)
+		below += float64(p * p * logit[a])
+		left -= share
+		if left <= 0 {
+			return
+		}
+	}
+}
