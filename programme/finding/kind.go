@@ -14,10 +14,13 @@ const (
 	MissingColumn  Kind = "missing_column"  // column: the one missed; facts: nearest column found, or empty
 	UnknownColumn  Kind = "unknown_column"  // note: kept as it is; facts: nearest known name, or empty
 	TwiceColumn    Kind = "twice_column"    // the header names a column twice
-	Assumed        Kind = "assumed"         // note; facts: what was recognised (byte_order_mark, semicolons, decimal_commas, windows_1252)
+	Assumed        Kind = "assumed"         // note; facts: what was recognised (byte_order_mark, semicolons, decimal_commas, windows_1252, spreadsheet_dates, time_of_day)
 	RaggedRow      Kind = "ragged_row"      // facts: cells found, cells expected
 	BrokenQuote    Kind = "broken_quote"    // a quote that never ends or stands amid a cell
 	TooLarge       Kind = "too_large"       // facts: what, the bound
+	TwiceTable     Kind = "twice_table"     // facts: the other place that holds the same table
+	UnknownTable   Kind = "unknown_table"   // note: not read; facts: nearest table name, or empty
+	MixedDecimals  Kind = "mixed_decimals"  // decimal points and decimal commas in one file; facts: the row that showed the other
 	UnknownSetting Kind = "unknown_setting" // facts: nearest known key, or empty
 	BadSetting     Kind = "bad_setting"     // facts: what was expected
 
@@ -51,10 +54,11 @@ const (
 // what was assumed a note.
 func (k Kind) Severity() Severity {
 	switch k {
-	case Assumed, UnknownColumn:
+	case Assumed, UnknownColumn, UnknownTable:
 		return Note
 	case MissingTable, EmptyTable, TwiceRecord, InchesAsCm, Implausible, ImpossibleAnnuli,
-		NoCalendar, NoConversion, Extrapolated, NoCatch, NoSample, DateOrder, Contradiction:
+		NoCalendar, NoConversion, Extrapolated, NoCatch, NoSample, DateOrder, Contradiction,
+		MixedDecimals:
 		return Warning
 	}
 	return Error

@@ -38,6 +38,7 @@ type Area struct {
 	Area, Name, Parent string
 	Geometry           string // GeoJSON, or empty
 	PublicName         string
+	Row                int
 	Extra              Extra
 }
 
@@ -48,6 +49,7 @@ type Contributor struct {
 	Language       string
 	ContactConsent Truth
 	PublishConsent Truth
+	Row            int
 	Extra          Extra
 }
 
@@ -60,6 +62,7 @@ type Trip struct {
 	LandedNumber Number // fish
 	LandedKg     Number
 	Contributor  string
+	Row          int
 	Extra        Extra
 }
 
@@ -78,6 +81,7 @@ type LengthCount struct {
 	Sex     Sex
 	Length  Length
 	Count   float64
+	Row     int
 	Extra   Extra
 }
 
@@ -258,6 +262,10 @@ type Book struct {
 	Standards    []ReferenceAssay
 	Baseline     []Baseline
 	Conversions  []Conversion
+
+	// ExtraColumns names, for each table (fish, trips, lengths, ...), the columns whose
+	// cells the records keep in Extra.
+	ExtraColumns map[string][]string
 }
 
 // A Source yields a programme, whatever it is kept in: plain tables or a store.

@@ -1,0 +1,269 @@
+// Package tables reads and writes a programme as plain files: CSV tables, or workbooks
+// with sheets of the same names, beside a programme.json.
+//
+// Every problem is found and told with its place, never only the first; what is wrong
+// in the files is a finding, and an error means that the files could not be reached.
+package tables
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"earstone/programme/finding"
+	"earstone/programme/record"
+)
+
+// Tables is a programme kept as plain files. It is a record.Source; its methods are for
+// one goroutine at a time.
+type Tables struct {
+	files  fs.FS
+	root   *os.Root // nil when the files came as an fs.FS
+	only   string   // the one workbook that is the whole programme, or empty
+	places map[string]place
+	books  []*workbook
+	input  []Input
+
+	book         *record.Book
+	found        finding.List // of everything but lengths
+	foundLengths finding.List
+}
+
+var _ record.Source = (*Tables)(nil)
+
+// Input is one file that was read whole.
+type Input struct {
+	Name   string
+	SHA256 string
+	Rows   int // below the header; of all its sheets for a workbook, 0 for settings
+	Bytes  int64
+}
+
+// Open finds the tables of a programme: a folder, or a single .xlsx file. Nothing is
+// read that lies outside the folder, links included.
+func Open(path string) (*Tables, error) {
+	about, err := os.Stat(path)
+	if err != nil {
+		return nil, fmt.Errorf("opening the programme %s: %w", path, err)
+	}
+	folder, only := path, ""
+	if !about.IsDir() {
+		if !isWorkbook(path) {
+			return nil, fmt.Errorf("opening the programme %s: it is neither a folder nor an .xlsx file", path)
+		}
+		folder, only = filepath.Dir(path), filepath.Base(path)
+	}
+	root, err := os.OpenRoot(folder)
+	if err != nil {
+		return nil, fmt.Errorf("opening the programme %s: %w", path, err)
+	}
+	t := &Tables{files: root.FS(), root: root, only: only}
+	if err := t.locate(); err != nil {
+		return nil, errors.Join(err, t.Close())
+	}
+	return t, nil
+}
+
+// OpenFS is Open for a folder that is held otherwise.
+func OpenFS(folder fs.FS) (*Tables, error) {
+	t := &Tables{files: folder}
+	if err := t.locate(); err != nil {
+		return nil, errors.Join(err, t.Close())
+	}
+	return t, nil
+}
+
+// Close lets go of the files.
+func (t *Tables) Close() error {
+	var all []error
+	for _, w := range t.books {
+		all = append(all, w.close())
+	}
+	if t.root != nil {
+		all = append(all, t.root.Close())
+	}
+	return errors.Join(all...)
+}
+
+// Book reads everything but the length counts, once. A cell that was refused is unknown
+// in it: whoever estimates asks Findings for errors first.
+func (t *Tables) Book() (*record.Book, error) {
+	if t.book != nil {
+		return t.book, nil
+	}
+	book := &record.Book{ExtraColumns: map[string][]string{}}
+	settings, err := t.settings()
+	if err != nil {
+		return nil, err
+	}
+	book.Settings = settings
+	texts := map[string]string{}
+	for _, table := range held {
+		if err := t.readInto(book, table, texts); err != nil {
+			return nil, fmt.Errorf("reading %s: %w", t.places[table.title()].label(), err)
+		}
+	}
+	if book.ExtraColumns["lengths"], err = t.extraLengths(); err != nil {
+		return nil, fmt.Errorf("reading the header of %s: %w", t.places["lengths"].label(), err)
+	}
+	if len(book.ExtraColumns["lengths"]) == 0 {
+		delete(book.ExtraColumns, "lengths")
+	}
+	t.book = book
+	return book, nil
+}
+
+// holder is a table that the book holds.
+type holder interface {
+	title() string
+	names() []string
+	into(book *record.Book, p *page, in rows) (int, error)
+	write(w *Writer, book *record.Book) error
+	fields(extra []string) []field
+}
+
+// held are the tables of the book, in the order in which they are told.
+var held = []holder{areas, contributors, trips, catch, fish, stones, preparations, images,
+	readings, marks, knownAges, assays, standards, baseline, conversions}
+
+// Names are the tables that a programme can have, without the ending.
+func Names() []string {
+	names := make([]string, 0, len(held)+1)
+	for _, table := range held {
+		names = append(names, table.title())
+	}
+	return append(names, lengths.name)
+}
+
+func (t *Tables) readInto(book *record.Book, table holder, texts map[string]string) error {
+	where, there := t.places[table.title()]
+	if !there {
+		return nil
+	}
+	return t.reading(where, &t.found, texts, maxTable, func(p *page, in rows) (int, error) {
+		return table.into(book, p, in)
+	})
+}
+
+// Lengths hands over each length count that has no error, in the order of the table.
+// What is wrong is in Findings afterwards; a second call finds it anew.
+func (t *Tables) Lengths(each func(*record.LengthCount) error) error {
+	book, err := t.Book()
+	if err != nil {
+		return err
+	}
+	t.foundLengths = finding.List{}
+	where, there := t.places[lengths.name]
+	if !there {
+		return nil
+	}
+	checked := lengths
+	checked.within = t.known(book)
+	err = t.reading(where, &t.foundLengths, map[string]string{}, maxLengths, func(p *page, in rows) (int, error) {
+		_, n, err := checked.read(p, in, false, each)
+		return n, err
+	})
+	if err != nil {
+		return fmt.Errorf("reading %s: %w", where.label(), err)
+	}
+	return nil
+}
+
+// known holds the trip and the species of each length count against the book. Counts
+// come trip by trip, so the verdict on the last one nearly always serves again.
+func (t *Tables) known(book *record.Book) func(*page, *record.LengthCount) {
+	among := map[record.TripID]bool{}
+	for i := range book.Trips {
+		among[book.Trips[i].Trip] = true
+	}
+	if t.places["trips"] == (place{}) {
+		t.foundLengths.Add(finding.MissingTable, finding.Place{File: "trips.csv"}, "", t.places["lengths"].label())
+		among = nil
+	}
+	var trip record.TripID
+	var species record.Species
+	var tripBad, speciesBad bool
+	return func(p *page, c *record.LengthCount) {
+		if c.Trip != trip {
+			trip, tripBad = c.Trip, among != nil && !among[c.Trip]
+		}
+		if c.Species != species {
+			species, speciesBad = c.Species, !listedSpecies(book, c.Species)
+		}
+		if tripBad && c.Trip != "" {
+			p.column = "trip"
+			p.add(finding.UnknownID, []byte(c.Trip), "trips.csv", nearestTrip(book, c.Trip))
+		}
+		if speciesBad && c.Species != "" {
+			p.column = "species"
+			p.add(finding.UnknownID, []byte(c.Species), "programme.json", nearestSpecies(book, c.Species))
+		}
+	}
+}
+
+func listedSpecies(book *record.Book, species record.Species) bool {
+	for _, listed := range book.Settings.Species {
+		if listed == species {
+			return true
+		}
+	}
+	return len(book.Settings.Species) == 0 // told where the settings are read
+}
+
+// mostNames is how many names are searched for the nearest one.
+const mostNames = 10000
+
+func nearestTrip(book *record.Book, trip record.TripID) string {
+	var names []string
+	for i := range book.Trips[:min(len(book.Trips), mostNames)] {
+		names = append(names, string(book.Trips[i].Trip))
+	}
+	return finding.Nearest(string(trip), names)
+}
+
+func nearestSpecies(book *record.Book, species record.Species) string {
+	var names []string
+	for _, listed := range book.Settings.Species {
+		names = append(names, string(listed))
+	}
+	return finding.Nearest(string(species), names)
+}
+
+// Findings is all that was found until now: of the folder as soon as it is open, of the
+// book once it is read, of the length counts as of their last reading.
+func (t *Tables) Findings() *finding.List {
+	all := &finding.List{}
+	all.Join(&t.found)
+	all.Join(&t.foundLengths)
+	return all
+}
+
+// Missing finds which of the named tables are not there; needs says what needs them.
+func (t *Tables) Missing(needs string, names ...string) *finding.List {
+	found := &finding.List{}
+	for _, name := range names {
+		if _, there := t.places[name]; !there {
+			found.Add(finding.MissingTable, finding.Place{File: name + ".csv"}, "", needs)
+		}
+	}
+	return found
+}
+
+// Located gives findings about records the names of the files that hold them: a rule
+// says fish.csv, and the fish may stand in a sheet of a workbook.
+func (t *Tables) Located(found *finding.List) *finding.List {
+	located := &finding.List{}
+	for _, f := range found.All() {
+		if where, there := t.places[strings.TrimSuffix(f.Place.File, ".csv")]; there {
+			f.Place.File = where.label()
+		}
+		located.Keep(f)
+	}
+	return located
+}
+
+// Inputs are the files that were read to their end, each once, in the order of reading.
+func (t *Tables) Inputs() []Input { return append([]Input(nil), t.input...) }
