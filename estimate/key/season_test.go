@@ -153,3 +153,24 @@ func TestNoAllocations(t *testing.T) {
 	noAllocations(t, "direct", s, direct, nil)
 	noAllocations(t, "smoothed", s, smoothed(t, s, key.Smoothing{}), nil)
 }
+
+func trueKey(t testing.TB, s key.Sample, readers [][]float64) *key.TrueWork {
+	t.Helper()
+	work, err := key.NewTrue(s, readers, key.Borrowing{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return work
+}
+
+func BenchmarkTrue(b *testing.B) {
+	s, readers := season(1)
+	benchmarkFit(b, s, trueKey(b, s, readers), readers)
+}
+
+func BenchmarkNewTrue(b *testing.B) {
+	s, readers := season(1)
+	for b.Loop() {
+		trueKey(b, s, readers)
+	}
+}

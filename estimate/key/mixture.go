@@ -1,0 +1,171 @@
+package key
+
+import "math"
+
+// mixture fits shares of known densities: maximise Σ_i n_i log Σ_a q_a T_ia.
+type mixture struct {
+	likely     *likely
+	rows       []int32   // pattern by member
+	n          []float64 // fish by member
+	total      float64
+	lo, hi     int // ages within reach of any member
+	q, q1, q2  []float64
+	gain       []float64 // Σ_i n_i T_ia / Σ_a' q_a' T_ia'
+	seen       []bool    // ages that had a share worth naming in some fit
+	likelihood float64   // at the shares that gain belongs to
+}
+
+func newMixture(y *likely, most int) mixture {
+	return mixture{
+		likely: y, rows: make([]int32, 0, most), n: make([]float64, 0, most),
+		q: make([]float64, y.ages), q1: make([]float64, y.ages), q2: make([]float64, y.ages),
+		gain: make([]float64, y.ages), seen: make([]bool, y.ages),
+	}
+}
+
+func (m *mixture) empty() {
+	m.rows, m.n, m.total, m.lo, m.hi = m.rows[:0], m.n[:0], 0, m.likely.ages, -1
+}
+
+func (m *mixture) add(pattern int32, fish float64) {
+	m.rows, m.n, m.total = append(m.rows, pattern), append(m.n, fish), m.total+fish
+	m.lo, m.hi = min(m.lo, int(m.likely.lo[pattern])), max(m.hi, int(m.likely.hi[pattern]))
+}
+
+func (m *mixture) forget() { clear(m.seen) }
+
+// ages is how many ages had at least a thousandth of some cell.
+func (m *mixture) ages() int {
+	number := 0
+	for _, seen := range m.seen {
+		if seen {
+			number++
+		}
+	}
+	return number
+}
+
+// mixed is how much of every age within reach goes into a start, since a share of 0
+// never leaves 0.
+const mixed = 0.02
+
+// mostCycles bounds the cycles of one cell.
+const mostCycles = 3000
+
+// fit fills out with the shares, from start (nil: even), until no more than tol log
+// units can be gained.
+func (m *mixture) fit(out, start []float64, tol float64) (cycles int, settled bool) {
+	m.begin(start)
+	m.step(m.q1, m.q)
+	for cycles < mostCycles {
+		cycles++
+		if m.remaining() <= tol {
+			settled = true
+			break
+		}
+		m.step(m.q2, m.q1)
+		safe := m.likelihood
+		if m.remaining() <= tol {
+			copy(m.q, m.q1)
+			settled = true
+			break
+		}
+		m.extrapolate()
+		if m.step(m.q1, m.q); m.likelihood < safe {
+			copy(m.q, m.q2)
+			m.step(m.q1, m.q)
+		}
+	}
+	clear(out)
+	copy(out[m.lo:m.hi+1], m.q[m.lo:m.hi+1])
+	for a, share := range out {
+		m.seen[a] = m.seen[a] || share > 1e-3
+	}
+	return cycles, settled
+}
+
+func (m *mixture) begin(start []float64) {
+	even, total := 1/float64(m.hi-m.lo+1), 0.0
+	for a := m.lo; a <= m.hi; a++ {
+		m.q[a] = even
+		if start != nil {
+			m.q[a] = start[a] + float64(mixed*even)
+		}
+		total += m.q[a]
+	}
+	for a := m.lo; a <= m.hi; a++ {
+		m.q[a] /= total
+	}
+}
+
+// step fills next with one EM step from q, and gain and likelihood with those at q.
+func (m *mixture) step(next, q []float64) {
+	gain := m.gain
+	clear(gain)
+	m.likelihood = 0
+	ages := m.likely.ages
+	for i, p := range m.rows {
+		lo, hi := int(m.likely.lo[p]), int(m.likely.hi[p])
+		t := m.likely.t[int(p)*ages+lo : int(p)*ages+hi+1]
+		share := dot(t, q[lo:])
+		m.likelihood += float64(m.n[i] * math.Log(share))
+		by := m.n[i] / share
+		g := gain[lo : lo+len(t)]
+		for a, v := range t {
+			g[a] += float64(by * v)
+		}
+	}
+	for a := m.lo; a <= m.hi; a++ {
+		next[a] = q[a] * gain[a] / m.total
+	}
+}
+
+// remaining bounds what the likelihood at the last step's shares can still gain: it is
+// concave, and its gradient along any share is at most the largest gain.
+func (m *mixture) remaining() float64 {
+	most := 0.0
+	for _, g := range m.gain[m.lo : m.hi+1] {
+		most = max(most, g)
+	}
+	return most - m.total
+}
+
+// extrapolate moves q along q − 2αr + α²v, r = q1 − q, v = q2 − 2q1 + q, α = −‖r‖/‖v‖,
+// with α drawn back until no share falls below a tenth of q2's.
+func (m *mixture) extrapolate() {
+	rr, vv := 0.0, 0.0
+	for a := m.lo; a <= m.hi; a++ {
+		r := m.q1[a] - m.q[a]
+		v := m.q2[a] - m.q1[a] - r
+		rr, vv = rr+float64(r*r), vv+float64(v*v)
+	}
+	alpha := -1.0
+	if vv > 0 {
+		alpha = min(-math.Sqrt(rr/vv), -1)
+	}
+	for alpha < -1.01 && !m.inside(alpha) {
+		alpha = (alpha - 1) / 2
+	}
+	for a := m.lo; a <= m.hi; a++ {
+		if alpha < -1.01 {
+			m.q[a] = m.along(a, alpha)
+		} else {
+			m.q[a] = m.q2[a]
+		}
+	}
+}
+
+func (m *mixture) along(a int, alpha float64) float64 {
+	r := m.q1[a] - m.q[a]
+	v := m.q2[a] - m.q1[a] - r
+	return m.q[a] - float64(2*alpha*r) + float64(alpha*alpha*v)
+}
+
+func (m *mixture) inside(alpha float64) bool {
+	for a := m.lo; a <= m.hi; a++ {
+		if m.along(a, alpha) < 0.1*m.q2[a] {
+			return false
+		}
+	}
+	return true
+}

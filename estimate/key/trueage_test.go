@@ -1,0 +1,98 @@
+package key
+
+import (
+	"math"
+	"testing"
+
+	"earstone/reference"
+)
+
+// trueGolden is what the golden file of keys of true ages holds.
+type trueGolden struct {
+	Input struct {
+		Cell struct {
+			ErrorMatrix [][]float64 `json:"error_matrix"`
+			NByCount    []float64   `json:"n_by_count"`
+		}
+		Smoothed struct {
+			Matrix1  [][]float64 `json:"error_matrix_1"`
+			Matrix2  [][]float64 `json:"error_matrix_2"`
+			Mid      []float64   `json:"bin_midpoint"`
+			Reading1 []int16     `json:"reading_1"`
+			Reading2 []*int16    `json:"reading_2"`
+		}
+	}
+	Output struct {
+		Cell struct {
+			After1        []float64 `json:"q_after_1"`
+			After5        []float64 `json:"q_after_5"`
+			After25       []float64 `json:"q_after_25"`
+			Q             []float64
+			LogLikelihood float64 `json:"log_likelihood"`
+		}
+		Smoothed struct {
+			At              []float64   `json:"q_at"`
+			FirstQ          [][]float64 `json:"q_after_first_m_step"`
+			FirstLikelihood float64     `json:"log_likelihood_after_first_m_step"`
+			Q               [][]float64
+			LogLikelihood   float64 `json:"log_likelihood"`
+		}
+	}
+}
+
+func flat(rows [][]float64) []float64 {
+	var all []float64
+	for _, row := range rows {
+		all = append(all, row...)
+	}
+	return all
+}
+
+func close(t *testing.T, what string, got, want []float64, tol float64) {
+	t.Helper()
+	for i := range want {
+		if !(math.Abs(got[i]-want[i]) <= tol*math.Max(1e-6, math.Abs(want[i]))) {
+			t.Errorf("%s: number %d of %d = %.12g, want %.12g", what, i+1, len(want), got[i], want[i])
+		}
+	}
+}
+
+func oneStratum(mid []float64, ages int) Grid {
+	return Grid{Bins: len(mid), Mid: mid, Ages: ages, Rungs: [][]int32{{0}}, Groups: []int{1}, Path: [][]int32{{0}}}
+}
+
+func TestTrueAgesOfOneCellAgainstGolden(t *testing.T) {
+	// Golden topic 16, cell: plain EM of an independent tool, its limit found again by
+	// Newton's method on the likelihood.
+	var golden trueGolden
+	reference.Golden(t, "16-key-with-ageing-error", &golden)
+	s := Sample{Grid: oneStratum([]float64{100}, 5), Readers: 1}
+	for c, fish := range golden.Input.Cell.NByCount {
+		s.Patterns = append(s.Patterns, []int16{int16(c)})
+		s.Entries = append(s.Entries, Entry{Trip: -1, Age: -1, Pattern: int32(c), Fish: fish})
+	}
+	readers := [][]float64{flat(golden.Input.Cell.ErrorMatrix)}
+	work, err := NewTrue(s, readers, Borrowing{Least: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := golden.Output.Cell
+	close(t, "shares of true ages", work.shares, want.Q, 1e-6)
+
+	m := &work.mixture
+	m.begin(nil)
+	for step := 1; step <= 25; step++ {
+		m.step(m.q1, m.q)
+		m.q, m.q1 = m.q1, m.q
+		switch step {
+		case 1:
+			close(t, "after one step", m.q, want.After1, 1e-9)
+		case 5:
+			close(t, "after five steps", m.q, want.After5, 1e-9)
+		case 25:
+			close(t, "after 25 steps", m.q, want.After25, 1e-9)
+		}
+	}
+	m.step(m.q1, work.shares)
+	close(t, "log-likelihood", []float64{m.likelihood}, []float64{want.LogLikelihood}, 1e-9)
+}
