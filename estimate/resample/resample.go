@@ -123,6 +123,11 @@ func Each(workers, n int, f func(i int)) {
 	_ = each(context.Background(), workers, n, nil, func() func(int) { return f })
 }
 
+// Share is Each with progress and a way to stop.
+func Share(ctx context.Context, workers, n int, progress func(done, of int), f func(i int)) error {
+	return each(ctx, workers, n, progress, func() func(int) { return f })
+}
+
 // chunk is how many replicates a worker takes at a time: few enough to share out evenly,
 // many enough that asking costs nothing.
 const chunk = 4

@@ -205,7 +205,7 @@ func (b *builder) cutLengths(aged []AgedFish) {
 	bin := g.bin
 	c.Bins = Bins{First: float64(low) * bin.Width, Width: bin.Width, N: high - low, Unit: bin.Unit, Kind: bin.Kind}
 	d := &c.Design
-	d.Bins = c.Bins.N
+	d.Bins, d.Plus = c.Bins.N, b.book.Settings.PlusGroup
 	d.Lengths = make([]float64, len(c.Trips)*d.Bins)
 	for l := range d.Bins {
 		d.Mid = append(d.Mid, c.Bins.Mid(l))

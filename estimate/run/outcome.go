@@ -1,0 +1,89 @@
+package run
+
+import (
+	"earstone/estimate/key"
+	"earstone/estimate/tally"
+	"earstone/programme/finding"
+	"earstone/programme/record"
+	"earstone/programme/result"
+	"earstone/programme/strata"
+	"earstone/reading/age"
+)
+
+// Outcome is all that a run found.
+type Outcome struct {
+	Settings record.Settings
+	Options  Options
+	Readers  []record.ReaderID // in the order of every pattern and matrix
+	Species  []*Species
+	Found    finding.List // what the chain came upon, each with its place
+	Stages   []Stage
+}
+
+// Stage is a part of the work and the seconds it took.
+type Stage struct {
+	Name    string
+	Seconds float64
+}
+
+// Species is what was found of one species. A part that was not asked for, or could not
+// be had, is nil.
+type Species struct {
+	Species record.Species
+	Ages    []FishAge
+	Counts  *tally.Counts
+	Key     *KeyFound
+	NoKey   error // why Key is nil
+	Catch   *CatchFound
+}
+
+// FishAge is a fish with what is said of its age.
+type FishAge struct {
+	Fish *record.Fish
+	age.Result
+}
+
+// KeyFound is the age-length key of a species and what it rests on.
+type KeyFound struct {
+	Form    string       // as in Options.Key
+	Q       []float64    // key strata × bins × ages
+	From    []key.Source // key strata × bins
+	Used    []float64    // aged fish beneath each row
+	Told    key.Told
+	Sampled float64 // share of the catch in bins with a key of the stratum's own cell
+	Borrow  float64 // share in bins whose key was borrowed
+	Unaged  float64 // share in bins without a key
+}
+
+// CatchFound is the catch at age, stratum by stratum and by year.
+type CatchFound struct {
+	Ages    []string // names of the kept classes, the plus group as "12+"
+	Strata  []Place  // in the order of Counts.Cells
+	Years   []Place  // in the order of Counts.Years
+	Unknown int      // replicates in which the key's fit did not settle
+}
+
+// Place is the catch at age of a stratum, or of a year.
+type Place struct {
+	Cell     strata.Cell
+	Trips    int
+	Stones   int
+	Single   bool // one sampled trip: its spread is pooled from others
+	Filled   float64
+	FilledBy strata.Set // meaningful when Filled is 1 for a stratum
+
+	Number, Share, MeanLength, MeanWeight []Estimate // by kept age
+	Total, Unaged                         Estimate
+	Effective                             record.Number // effective sample size of the shares, from the replicates
+	EffectiveAnalytic                     record.Number
+	Covariance                            []float64 // of the numbers, resampled; years only
+	Alike                                 record.Number
+}
+
+// Estimate is a value with its interval and how the interval was come by.
+type Estimate struct {
+	result.Estimate
+	Method     string        // percentile, bca; empty: no interval
+	MonteCarlo [2]float64    // standard error of Low and High from the number of replicates
+	Analytic   record.Number // standard error by the formula, beside the resampled one
+}

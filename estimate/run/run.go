@@ -1,0 +1,189 @@
+// Package run is the whole chain: inputs by hash, settings and a seed in, results out.
+//
+// From readings to ages, from ages to agreement and ageing error, from these to a key,
+// from key and lengths to the catch at age, and all of it again a thousand times. It
+// reads no file and knows no clock: the source of records and the clock come in.
+package run
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"earstone/estimate/tally"
+	"earstone/programme/finding"
+	"earstone/programme/record"
+	"earstone/reading/age"
+)
+
+// Part is a part of the job that can be asked for on its own.
+type Part string
+
+// The parts. Each brings those that it rests on.
+const (
+	Agreement Part = "agreement"
+	Key       Part = "key"
+	Catch     Part = "catch"
+)
+
+// Parts are all parts in the order in which they are made.
+func Parts() []Part { return []Part{Agreement, Key, Catch} }
+
+// Options of a run. The zero value runs every part with 1,000 replicates.
+type Options struct {
+	Only       []Part // nil: all
+	Replicates int    // 0: 1,000
+	Seed       uint64
+	Workers    int     // 0: all cores
+	Level      float64 // of intervals; 0: 0.95
+	Key        string  // overrules the form in the settings: agreed_direct, true_smoothed ...; empty: the programme's
+
+	Clock    func() time.Time // for the timings; nil: none are kept
+	Progress func(stage string, done, of int)
+}
+
+func (o Options) wants(p Part) bool {
+	for _, only := range o.Only {
+		if only == p {
+			return true
+		}
+	}
+	return len(o.Only) == 0
+}
+
+// Converter is what the chain needs to know of conversions; programme/measure gives it.
+type Converter = tally.Converter
+
+// Run estimates a programme. The book must have been read and checked; findings that the
+// chain itself comes upon stand in the outcome. An error is a cancelled context or a
+// source that could not be read: what can't be estimated is told in the outcome.
+func Run(ctx context.Context, source record.Source, convert Converter, o Options) (*Outcome, error) {
+	if o.Replicates == 0 {
+		o.Replicates = 1000
+	}
+	if o.Level == 0 {
+		o.Level = 0.95
+	}
+	c := &chain{ctx: ctx, convert: convert, options: o, outcome: &Outcome{Options: o}}
+	if o.Clock != nil {
+		c.since = o.Clock()
+	}
+	book, err := source.Book()
+	if err != nil {
+		return nil, fmt.Errorf("reading the programme: %w", err)
+	}
+	c.book = book
+	c.outcome.Settings = book.Settings
+	c.ages()
+	if err := c.count(source); err != nil {
+		return nil, err
+	}
+	for _, s := range c.outcome.Species {
+		if err := c.species(s); err != nil {
+			return nil, err
+		}
+	}
+	return c.outcome, nil
+}
+
+// chain is one run on its way.
+type chain struct {
+	ctx     context.Context
+	convert Converter
+	options Options
+	book    *record.Book
+	outcome *Outcome
+	since   time.Time
+}
+
+// stage closes a stage of the work: its time goes into the outcome.
+func (c *chain) stage(name string) {
+	if c.options.Clock == nil {
+		return
+	}
+	now := c.options.Clock()
+	c.outcome.Stages = append(c.outcome.Stages, Stage{name, now.Sub(c.since).Seconds()})
+	c.since = now
+}
+
+func (c *chain) progress(stage string) func(done, of int) {
+	if c.options.Progress == nil {
+		return nil
+	}
+	return func(done, of int) { c.options.Progress(stage, done, of) }
+}
+
+// ages settles the age of every fish.
+func (c *chain) ages() {
+	rules, found := age.NewRules(c.book.Settings, c.book.Readings)
+	for _, f := range found {
+		c.outcome.Found.Keep(f)
+	}
+	c.outcome.Readers = rules.Readers
+	results := rules.Each(c.book.Fish, c.book.Readings, c.book.KnownAges)
+	at := map[record.Species]*Species{}
+	for _, code := range c.book.Settings.Species {
+		s := &Species{Species: code}
+		at[code] = s
+		c.outcome.Species = append(c.outcome.Species, s)
+	}
+	for i := range results {
+		fish := &c.book.Fish[i]
+		if s := at[fish.Species]; s != nil {
+			s.Ages = append(s.Ages, FishAge{fish, results[i]})
+		}
+		for _, d := range results[i].Doubts {
+			if kind, ok := d.Trouble.Kind(); ok {
+				reading := &c.book.Readings[d.Reading]
+				c.outcome.Found.Add(kind, finding.Place{File: "readings.csv", Row: reading.Row, Column: "annuli"}, fmt.Sprint(reading.Annuli))
+			}
+		}
+	}
+	c.stage("ages")
+}
+
+// count cuts the records into counts, species by species.
+func (c *chain) count(source record.Source) error {
+	aged := map[record.Species][]tally.AgedFish{}
+	for _, s := range c.outcome.Species {
+		for i := range s.Ages {
+			if fish := variants(&s.Ages[i]); fish.Variants != nil {
+				aged[s.Species] = append(aged[s.Species], fish)
+			}
+		}
+	}
+	counts, err := tally.Build(source, c.book, aged, c.outcome.Readers, c.convert)
+	if err != nil {
+		return err
+	}
+	for i, s := range c.outcome.Species {
+		s.Counts = counts[i]
+		c.outcome.Found.Join(&counts[i].Found)
+	}
+	c.stage("counts")
+	return nil
+}
+
+// variants is what the counts need of a fish's age.
+func variants(f *FishAge) tally.AgedFish {
+	fish := tally.AgedFish{Fish: f.Fish}
+	for _, v := range f.Variants {
+		classes := make([]int16, len(v.Classes))
+		for r, class := range v.Classes {
+			classes[r] = int16(max(class, -1))
+		}
+		fish.Variants = append(fish.Variants, tally.Variant{Share: v.Share, Class: int(max(v.Class, -1)), Classes: classes})
+	}
+	return fish
+}
+
+func (c *chain) species(s *Species) error {
+	if !c.options.wants(Key) && !c.options.wants(Catch) {
+		return nil
+	}
+	c.key(s)
+	if s.Key == nil || !c.options.wants(Catch) {
+		return nil
+	}
+	return c.catchAtAge(s)
+}

@@ -1,0 +1,239 @@
+// Package rehearsal runs the whole chain on invented seasons of known truth and counts
+// how often it was right.
+//
+// Each season is a fishery of its own and one sampling of it; every key form is fitted to
+// the same seasons, so that forms are compared on the same luck. What comes out are bias,
+// root mean square error, coverage and width of intervals, each with its Monte Carlo
+// error, which is taken over seasons: the ages of one season share their trips.
+//
+// Methods, section 12.
+package rehearsal
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"earstone/estimate/resample"
+	"earstone/estimate/run"
+	"earstone/plan/fishery"
+	"earstone/programme/strata"
+)
+
+// Design is what is rehearsed.
+type Design struct {
+	Fishery    fishery.Settings
+	Seasons    int
+	Replicates int
+	Seed       uint64
+	Workers    int
+	Forms      []string // key forms, as in run.Options.Key
+	FewTrips   int      // strata with fewer own trips are left out of the coverage by stratum
+}
+
+// Report is how the chain did.
+type Report struct {
+	Design Design
+	Forms  []Form
+}
+
+// Form is how one key form did.
+type Form struct {
+	Key    string
+	Ages   []Score // of the catch at each age, all strata together
+	All    Score   // over those ages
+	Strata Score   // over strata with enough trips, and their ages
+	Failed int     // seasons without an answer
+}
+
+// Score gathers errors of many estimates of known quantities.
+type Score struct {
+	Estimates int
+	Bias      float64 // mean of (estimate − truth)/truth
+	BiasSE    float64
+	RMSE      float64 // root mean square of the same
+	Coverage  float64 // share of intervals that hold the truth
+	CoverSE   float64
+	Width     float64 // mean of (high − low)/truth
+	Below     float64 // share of truths below their interval
+	Above     float64
+}
+
+// Rehearse runs the design. progress is told how many seasons are done.
+func Rehearse(ctx context.Context, d Design, convert run.Converter, progress func(done, of int)) (*Report, error) {
+	if err := d.Fishery.Check(); err != nil {
+		return nil, err
+	}
+	seasons := make([]season, d.Seasons)
+	err := resample.Share(ctx, d.Workers, d.Seasons, progress, func(i int) {
+		seasons[i] = d.season(ctx, i, convert)
+	})
+	if err != nil {
+		return nil, err
+	}
+	report := &Report{Design: d}
+	for f, key := range d.Forms {
+		form := Form{Key: key}
+		var all, strata gather
+		var ages []gather
+		for i := range seasons {
+			if seasons[i].err != nil {
+				return nil, fmt.Errorf("season %d: %w", i, seasons[i].err)
+			}
+			tried := seasons[i].forms[f]
+			if tried.years == nil {
+				form.Failed++
+				continue
+			}
+			for _, t := range tried.years {
+				for len(ages) <= t.age {
+					ages = append(ages, gather{})
+				}
+				ages[t.age].add(i, t)
+				all.add(i, t)
+			}
+			for _, t := range tried.strata {
+				strata.add(i, t)
+			}
+		}
+		form.All, form.Strata = all.score(), strata.score()
+		for a := range ages {
+			form.Ages = append(form.Ages, ages[a].score())
+		}
+		report.Forms = append(report.Forms, form)
+	}
+	return report, nil
+}
+
+// season is one invented season under every form.
+type season struct {
+	forms []tried
+	err   error
+}
+
+type tried struct{ years, strata []trial }
+
+// trial is one estimate of a known quantity.
+type trial struct {
+	age                     int
+	truth, value, low, high float64
+}
+
+func (d Design) season(ctx context.Context, i int, convert run.Converter) season {
+	invented := fishery.New(d.Fishery, d.Seed+uint64(i))
+	truth, drawn := invented.Truth(), invented.Season(0)
+	var result season
+	for _, form := range d.Forms {
+		outcome, err := run.Run(ctx, drawn, convert, run.Options{Only: []run.Part{run.Catch}, Replicates: d.Replicates,
+			Seed: d.Seed + uint64(i), Workers: 1, Key: form})
+		if err != nil {
+			return season{err: err}
+		}
+		result.forms = append(result.forms, d.compare(outcome, truth))
+	}
+	return result
+}
+
+func (d Design) compare(outcome *run.Outcome, truth *fishery.Truth) tried {
+	var t tried
+	found := outcome.Species[0].Catch
+	if found == nil {
+		return t
+	}
+	for _, place := range found.Years {
+		ofYear := func(cell strata.Cell) bool { return cell.Year == place.Cell.Year }
+		t.years = append(t.years, trials(place, truth.Total(ofYear))...)
+	}
+	for _, place := range found.Strata {
+		if place.Trips < d.FewTrips {
+			continue
+		}
+		for s, cell := range truth.Strata {
+			if cell.Keep(outcome.Species[0].Counts.Columns) == place.Cell {
+				t.strata = append(t.strata, trials(place, truth.CatchAtAge[s*truth.Ages:(s+1)*truth.Ages])...)
+			}
+		}
+	}
+	return t
+}
+
+// trials pairs the estimates of a place with the truth, age by age. An age that nobody
+// caught is no trial; one that was caught and not seen at all is, and its interval from 0
+// to 0 is wrong.
+func trials(place run.Place, truth []float64) []trial {
+	var all []trial
+	for a, want := range truth {
+		if want <= 0 {
+			continue
+		}
+		t := trial{age: a, truth: want}
+		if a < len(place.Number) {
+			e := place.Number[a]
+			t.value, t.low, t.high = e.Value.X, e.Low.X, e.High.X
+		}
+		all = append(all, t)
+	}
+	return all
+}
+
+// gather sums trials season by season.
+type gather struct {
+	n, error, square, width, below, above float64
+	seasons                               map[int]*part
+	order                                 []int
+}
+
+type part struct{ n, error, held float64 }
+
+func (g *gather) add(season int, t trial) {
+	e := (t.value - t.truth) / t.truth
+	g.n++
+	g.error += e
+	g.square += e * e
+	g.width += (t.high - t.low) / t.truth
+	held := 1.0
+	switch {
+	case t.truth < t.low:
+		g.below++
+		held = 0
+	case t.truth > t.high:
+		g.above++
+		held = 0
+	}
+	if g.seasons == nil {
+		g.seasons = map[int]*part{}
+	}
+	p := g.seasons[season]
+	if p == nil {
+		p = &part{}
+		g.seasons[season] = p
+		g.order = append(g.order, season)
+	}
+	p.n++
+	p.error += e
+	p.held += held
+}
+
+func (g *gather) score() Score {
+	if g.n == 0 {
+		return Score{}
+	}
+	s := Score{Estimates: int(g.n), Bias: g.error / g.n, RMSE: math.Sqrt(g.square / g.n), Width: g.width / g.n,
+		Coverage: 1 - (g.below+g.above)/g.n, Below: g.below / g.n, Above: g.above / g.n}
+	// The standard error of a ratio of sums over seasons, the seasons being independent.
+	m := float64(len(g.order))
+	if m < 2 {
+		return s
+	}
+	var bias, cover float64
+	for _, season := range g.order {
+		p := g.seasons[season]
+		bias += square(p.error - s.Bias*p.n)
+		cover += square(p.held - s.Coverage*p.n)
+	}
+	s.BiasSE = math.Sqrt(bias*m/(m-1)) / g.n
+	s.CoverSE = math.Sqrt(cover*m/(m-1)) / g.n
+	return s
+}
+
+func square(x float64) float64 { return x * x }
