@@ -174,3 +174,24 @@ func BenchmarkNewTrue(b *testing.B) {
 		trueKey(b, s, readers)
 	}
 }
+
+func trueSmooth(t testing.TB, s key.Sample, readers [][]float64) *key.TrueSmoothWork {
+	t.Helper()
+	work, err := key.NewTrueSmooth(s, readers, key.Smoothing{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return work
+}
+
+func BenchmarkTrueSmooth(b *testing.B) {
+	s, readers := season(1)
+	benchmarkFit(b, s, trueSmooth(b, s, readers), readers)
+}
+
+func BenchmarkNewTrueSmooth(b *testing.B) {
+	s, readers := season(1)
+	for b.Loop() {
+		trueSmooth(b, s, readers)
+	}
+}

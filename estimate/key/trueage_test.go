@@ -96,3 +96,48 @@ func TestTrueAgesOfOneCellAgainstGolden(t *testing.T) {
 	m.step(m.q1, work.shares)
 	close(t, "log-likelihood", []float64{m.likelihood}, []float64{want.LogLikelihood}, 1e-9)
 }
+
+// readTwice is the invented sample with two readings of the golden file: true ages 1
+// to 5 as classes 0 to 4.
+func readTwice(golden trueGolden) (Sample, [][]float64) {
+	in := golden.Input.Smoothed
+	var mid []float64
+	for l := 55.0; l <= 195; l += 10 {
+		mid = append(mid, l)
+	}
+	s := Sample{Grid: oneStratum(mid, 5), Readers: 2}
+	for i, length := range in.Mid {
+		pattern := []int16{in.Reading1[i], -1}
+		if in.Reading2[i] != nil {
+			pattern[1] = *in.Reading2[i]
+		}
+		s.Patterns = append(s.Patterns, pattern)
+		s.Entries = append(s.Entries, Entry{Trip: -1, Bin: int32((length - 55) / 10), Age: -1, Pattern: int32(i), Fish: 1})
+	}
+	return s, [][]float64{flat(in.Matrix1), flat(in.Matrix2)}
+}
+
+func TestSmoothedTrueAgesAgainstGolden(t *testing.T) {
+	// Golden topic 16, smoothed: EM over iteratively reweighted least squares of an
+	// independent tool, its limit found again by Newton's method on the likelihood.
+	var golden trueGolden
+	reference.Golden(t, "16-key-with-ageing-error", &golden)
+	s, readers := readTwice(golden)
+	work, err := NewTrueSmooth(s, readers, Smoothing{DF: 2, Strata: math.Inf(1), Curvature: -1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := golden.Output.Smoothed
+	q, from := make([]float64, len(s.Grid.Mid)*5), make([]Source, len(s.Grid.Mid))
+	work.Fit(q, from, s.Weights(), readers)
+	close(t, "log-likelihood", []float64{work.likelihood}, []float64{want.LogLikelihood}, 1e-8)
+	close(t, "key of true ages", q, flat(want.Q), 1e-6)
+
+	clear(work.start)
+	work.startUp()
+	copy(work.b, work.start)
+	work.expect(work.b)
+	close(t, "log-likelihood after the first M step", []float64{work.likelihood}, []float64{want.FirstLikelihood}, 1e-8)
+	work.show(q, from, &Told{Fish: 1})
+	close(t, "key after the first M step", q, flat(want.FirstQ), 1e-7)
+}

@@ -1,0 +1,293 @@
+package key
+
+import "math"
+
+// TrueSmoothWork is the smoothed key of true ages: the curves of SmoothWork, of true
+// ages a that nobody saw, at the maximum of
+// Σ_i n_i log Σ_a q(a | l_i, s_i) Π_r P_r(c_ir | a) less the same penalties.
+//
+// An E step shares each fish out over the ages within reach of its readings. By
+// Fisher's identity the gradient of the complete-data likelihood is then that of the
+// likelihood itself, so one Newton step on the shared fish is an ascent direction; a
+// limited-memory quasi-Newton scheme that takes its curvature as first guess does what
+// hundreds of EM steps do. A step that loses likelihood is halved. Ages run from the
+// youngest to the oldest that is the likeliest for some fish of the sample. Fish
+// without a reading that counts are left out. A refit starts from the fit to the
+// sample. Edge bins and strata without fish: as in SmoothWork.
+//
+// Methods, section 5, "With ageing error" and "Smoothed". Source: Dempster, Laird &
+// Rubin (1977); Jamshidian & Jennrich (1997) for quasi-Newton EM (citations from memory).
+type TrueSmoothWork struct {
+	*smooth
+	cells       *gathered // by group of rung 0
+	likely      *likely
+	fish        []float64 // weight by gathered cell
+	ends        []int32   // rows: gathered cells of one stratum and bin
+	first, last int       // ages with a curve
+	q           []float64 // shares of one row
+	gain        []float64
+	systems     []*system // by age
+	ascent      *ascent
+	trial       []float64
+	likelihood  float64
+}
+
+// NewTrueSmooth makes the worker and fits it to the sample with the readers' matrices;
+// the error is a *Trouble with NoReadings, or with NotSettled beside a worker that
+// stopped before its maximum.
+func NewTrueSmooth(s Sample, readers [][]float64, set Smoothing) (*TrueSmoothWork, error) {
+	s.Grid.check()
+	w := &TrueSmoothWork{likely: newLikely(s)}
+	narrow := s
+	narrow.Grid.Rungs, narrow.Grid.Groups = s.Grid.Rungs[:1], s.Grid.Groups[:1]
+	w.cells = narrow.gather(func(e Entry) int32 { return e.Pattern })
+	w.fish = make([]float64, len(w.cells.ends))
+	aged, weight := make([]float64, s.Grid.Bins), s.Weights()
+	var told Told
+	w.sums(weight, readers, &told)
+	for c, fish := range w.fish {
+		aged[w.cells.bin[c]] += fish
+	}
+	if sum(aged) <= 0 {
+		return nil, &Trouble{Reason: NoReadings}
+	}
+	w.smooth = newSmooth(s.Grid, aged, set)
+	w.lay()
+	w.startUp()
+	told = w.refit(weight, readers, 1e-12)
+	copy(w.start, w.b)
+	if !told.Converged {
+		return w, &Trouble{Reason: NotSettled, Fish: told.Fish}
+	}
+	return w, nil
+}
+
+// lay finds the rows and the ages, and makes the buffers.
+func (w *TrueSmoothWork) lay() {
+	w.first, w.last = w.ages, -1
+	for c := range w.fish {
+		if c == 0 || w.cells.class[c-1] != w.cells.class[c] || w.cells.bin[c-1] != w.cells.bin[c] {
+			w.ends = append(w.ends, 0)
+		}
+		w.ends[len(w.ends)-1] = int32(c + 1)
+		if w.fish[c] > 0 {
+			best := w.likely.best(w.cells.value[c])
+			w.first, w.last = min(w.first, best), max(w.last, best)
+		}
+	}
+	for a := range w.ages {
+		w.kind[a] = never
+		if a >= w.first && a < w.last {
+			w.kind[a] = fitted
+		}
+		w.systems = append(w.systems, newSystem(w.curves))
+	}
+	w.kind[w.last] = always
+	w.q, w.gain = make([]float64, w.ages), make([]float64, w.ages)
+	w.ascent = newAscent(len(w.b))
+	w.trial = make([]float64, len(w.b))
+}
+
+// startUp makes the first M step, from fish shared out by their readings alone.
+func (w *TrueSmoothWork) startUp() {
+	clear(w.n)
+	row := make([]float64, w.ages)
+	for c, fish := range w.fish {
+		if fish <= 0 {
+			continue
+		}
+		p := int(w.cells.value[c])
+		t := w.likely.t[p*w.ages : (p+1)*w.ages]
+		total := sum(t[w.first : w.last+1])
+		if total <= 0 {
+			continue
+		}
+		for a := w.first; a <= w.last; a++ {
+			row[a] = fish * t[a] / total
+		}
+		w.put(row, c)
+	}
+	w.begin()
+	w.join(w.events(w.last))
+	for a := w.last - 1; a >= w.first; a-- {
+		w.join(w.events(a))
+		w.system.newton(w.of(w.start, a), w.counts(a), exactly)
+	}
+}
+
+// put adds expected fish at age to the counts of gathered cell c's stratum and bin.
+func (w *TrueSmoothWork) put(row []float64, c int) {
+	at := w.place(0, int(w.cells.bin[c]), w.cells.group(c))
+	if at < 0 {
+		return
+	}
+	size := w.bins * w.strata
+	for a := w.first; a <= w.last; a++ {
+		w.n[a*size+int(at)] += row[a]
+	}
+}
+
+func (w *TrueSmoothWork) events(a int) []float64 {
+	size := w.bins * w.strata
+	return w.n[a*size : (a+1)*size]
+}
+
+func (w *TrueSmoothWork) counts(a int) counts {
+	return counts{risk: w.risk, events: w.events(a), lo: w.from, hi: w.to}
+}
+
+// sums fills the fish, without those that no true age can have made.
+func (w *TrueSmoothWork) sums(weight []float64, readers [][]float64, told *Told) {
+	w.likely.fill(readers)
+	told.LeftOut = w.cells.sums(w.fish, weight)
+	for c, fish := range w.fish {
+		if fish > 0 && (!w.likely.possible(w.cells.value[c]) || w.cells.group(c) < 0) {
+			told.LeftOut, w.fish[c] = told.LeftOut+fish, 0
+		}
+	}
+}
+
+// Fit fills q and from; see Worker.
+func (w *TrueSmoothWork) Fit(q []float64, from []Source, weight []float64, readers [][]float64) Told {
+	w.grid.checkFit(q, from, weight, len(w.cells.order)+len(w.cells.out))
+	told := w.refit(weight, readers, 1e-5)
+	w.show(q, from, &told)
+	return told
+}
+
+// refit moves the curves from the start to the maximum; it ends when a step promises
+// less than tol log units.
+func (w *TrueSmoothWork) refit(weight []float64, readers [][]float64, tol float64) Told {
+	var told Told
+	w.sums(weight, readers, &told)
+	w.empty()
+	for c, fish := range w.fish {
+		if fish > 0 {
+			told.Fish += fish
+			w.note(w.cells.group(c), int(w.cells.bin[c]), fish)
+		}
+	}
+	told.Ages = w.last - w.first + 1
+	copy(w.b, w.start)
+	told.Iterations, told.Converged = w.climb(tol)
+	return told
+}
+
+// mostClimbs bounds the steps of one refit.
+const mostClimbs = 500
+
+func (w *TrueSmoothWork) climb(tol float64) (steps int, settled bool) {
+	w.ascent.forget()
+	value := w.expect(w.b)
+	w.slopes()
+	for steps < mostClimbs {
+		steps++
+		step := w.ascent.direction(w)
+		promise := dot(step, w.ascent.grad)
+		if !(promise > 0) {
+			return steps, true // nothing left but rounding
+		}
+		risen, ok := w.along(step, value, promise)
+		if !ok {
+			return steps, promise < 1e-6 // rounding hides what is left
+		}
+		w.ascent.keep(w.b, w.trial)
+		copy(w.b, w.trial)
+		w.slopes()
+		w.ascent.learn()
+		if value = risen; promise < tol {
+			return steps, true
+		}
+	}
+	return steps, false
+}
+
+// along tries the step, shorter and shorter, until the likelihood rises with it.
+func (w *TrueSmoothWork) along(step []float64, value, promise float64) (risen float64, ok bool) {
+	length := 1.0
+	for range 30 {
+		for j, b := range w.b {
+			w.trial[j] = b + float64(length*step[j])
+		}
+		risen = w.expect(w.trial)
+		if risen >= value+1e-4*length*promise {
+			return risen, true
+		}
+		length /= 2
+	}
+	return value, false
+}
+
+// expect is the E step: it shares the fish out at coefficients b, and gives the
+// penalised log-likelihood there.
+func (w *TrueSmoothWork) expect(b []float64) float64 {
+	w.odds(b)
+	clear(w.n)
+	w.likelihood = 0
+	at := int32(0)
+	for _, end := range w.ends {
+		w.shareOut(at, end)
+		at = end
+	}
+	value := w.likelihood
+	for a := w.first; a < w.last; a++ {
+		value -= w.cost(w.of(b, a), 0)
+	}
+	return value
+}
+
+// shareOut shares out the gathered cells of one stratum and bin.
+func (w *TrueSmoothWork) shareOut(at, end int32) {
+	ready := false
+	for c := at; c < end; c++ {
+		fish := w.fish[c]
+		if fish <= 0 {
+			continue
+		}
+		if !ready {
+			ready = true
+			clear(w.gain)
+			group := w.cells.group(int(c))
+			if w.merged {
+				group = 0
+			}
+			w.row(w.q, int(w.cells.bin[c]), group)
+		}
+		p := w.cells.value[c]
+		lo, hi := int(w.likely.lo[p]), int(w.likely.hi[p])
+		t := w.likely.t[int(p)*w.ages+lo : int(p)*w.ages+hi+1]
+		share := max(dot(t, w.q[lo:]), math.SmallestNonzeroFloat64)
+		w.likelihood += float64(fish * math.Log(share))
+		by, gain := fish/share, w.gain[lo:lo+len(t)]
+		for a, v := range t {
+			gain[a] += float64(by * v)
+		}
+	}
+	if ready {
+		for a, q := range w.q {
+			w.gain[a] *= q
+		}
+		w.put(w.gain, int(at))
+	}
+}
+
+// slopes fills the gradient, and the complete-data curvature of every stage.
+func (w *TrueSmoothWork) slopes() {
+	w.begin()
+	w.join(w.events(w.last))
+	for a := w.last - 1; a >= w.first; a-- {
+		w.join(w.events(a))
+		s := w.systems[a]
+		s.assemble(w.of(w.b, a), w.counts(a))
+		copy(w.of(w.ascent.grad, a), s.grad)
+	}
+}
+
+// precondition replaces v by the inverse of the complete-data curvature times v.
+func (w *TrueSmoothWork) precondition(v []float64) {
+	for a := w.first; a < w.last; a++ {
+		s := w.systems[a]
+		s.solve(s.step, w.of(v, a))
+		copy(w.of(v, a), s.step)
+	}
+}
