@@ -31,7 +31,7 @@ func (s Settings) filled() Settings {
 // Gains in log-likelihood under which a search ends: while forms are compared, and for
 // the one that is reported.
 const (
-	rough = 1e-5
+	rough = 1e-3
 	fine  = 1e-16
 )
 
@@ -70,10 +70,10 @@ type choice struct {
 // independent given its age.
 //
 // The forms of σ and bias are chosen by AICc with n = fish, k = ages − 1 + the readers'
-// parameters: first one form of σ for all, then, reader by reader, each other form of σ
-// and of bias while AICc falls. One reader is taken as unbiased unless enough fish are of
-// known age. Forms with a parameter at its bound, or that the data do not tell apart, are
-// tried, listed and not chosen. Newton steps on exact second derivatives; the chosen form
+// parameters: first one form for all, then, reader by reader, each other form of σ and of
+// bias while AICc falls. One reader is taken as unbiased unless enough fish are of known
+// age. Forms whose parameters the data do not tell apart are tried, listed and not chosen;
+// one with a parameter at its bound only where it wins by 2. Newton steps on exact second derivatives; the chosen form
 // is started again from elsewhere. SEs are from the observed information at the optimum.
 //
 // A reader with hardly any second readings shares parameters (Note Pooled). Where apart a
@@ -208,48 +208,69 @@ func (k *choice) together(apart *candidate) *candidate {
 	return apart
 }
 
-// sweep changes forms while AICc falls: all σ at once, then set by set.
+// sweep changes forms while AICc falls: bias of all readers that may have one, σ of all,
+// then reader by reader. Where a form with a parameter at its bound wins by less than 2,
+// the best without takes its place, for all its SEs are known.
 func (k *choice) sweep(best *candidate) *candidate {
-	for _, form := range []SDForm{Line, Curve} {
-		models := slices.Clone(best.models)
-		for s := range models {
-			models[s].SD = form
+	best = k.better(best, func(s int, m *Model) {
+		if k.loose[s] {
+			m.Bias = Proportional
 		}
-		best = k.better(best, models)
-	}
+	})
+	best = k.better(best, func(s int, m *Model) { m.SD = Line })
+	best = k.better(best, func(s int, m *Model) { m.SD = Curve })
 	for {
 		before := best
 		for s := range k.sets {
-			for _, form := range []SDForm{ConstantCV, Line, Curve} {
-				models := slices.Clone(best.models)
-				models[s].SD = form
-				best = k.better(best, models)
-			}
-			for _, form := range []BiasForm{NoBias, Proportional, CurveBias} {
-				if !k.loose[s] && form != NoBias {
-					continue
-				}
-				models := slices.Clone(best.models)
-				models[s].Bias = form
-				best = k.better(best, models)
-			}
+			best = k.around(best, s)
 		}
 		if best == before {
-			return best
+			break
 		}
 	}
+	for _, c := range k.done {
+		if best.standing != Sound && c.standing == Sound && c.aicc < best.aicc+2 {
+			best = c
+		}
+	}
+	return best
 }
 
-// better fits other forms, once, and gives whichever has the lower AICc.
-func (k *choice) better(best *candidate, models []Model) *candidate {
+// around tries the other forms of one set.
+func (k *choice) around(best *candidate, set int) *candidate {
+	for _, form := range []SDForm{ConstantCV, Line, Curve} {
+		best = k.better(best, func(s int, m *Model) {
+			if s == set {
+				m.SD = form
+			}
+		})
+	}
+	if !k.loose[set] {
+		return best
+	}
+	for _, form := range []BiasForm{NoBias, Proportional, CurveBias} {
+		best = k.better(best, func(s int, m *Model) {
+			if s == set {
+				m.Bias = form
+			}
+		})
+	}
+	return best
+}
+
+// better fits the forms that change makes, unless they were fitted before, and gives
+// whichever has the lower AICc.
+func (k *choice) better(best *candidate, change func(set int, m *Model)) *candidate {
+	models := slices.Clone(best.models)
+	for s := range models {
+		change(s, &models[s])
+	}
 	other := k.found(models)
 	if other == nil {
 		other = k.fit(models, best.beta, carried(best, models), rough, 0)
 	}
-	if other.standing == Sound || (other.standing == AtBound && other.climb.heldCount() <= best.climb.heldCount()) {
-		if other.aicc < best.aicc-1e-4 {
-			return other
-		}
+	if (other.standing == Sound || other.standing == AtBound) && other.aicc < best.aicc-1e-2 {
+		return other
 	}
 	return best
 }
@@ -278,6 +299,9 @@ func (k *choice) fit(models []Model, beta []float64, theta [][]float64, gain flo
 func (k *choice) climb(models []Model, beta []float64, theta [][]float64, gain float64, approach int) *candidate {
 	climb := newClimb(newForm(k.core, k.data.First, models))
 	climb.begin(beta, theta)
+	if gain >= rough {
+		climb.least = slight
+	}
 	if k.core.unknown > 0 {
 		climb.approach(approach)
 	}

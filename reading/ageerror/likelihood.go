@@ -83,13 +83,15 @@ type form struct {
 	models []Model
 	from   []int // where the parameters of a set begin among the working parameters
 	wide   int   // working parameters
-	part   []int // of a working parameter: 2·set for μ, 2·set + 1 for log σ
+	part   []int // of a working parameter: the μ or log σ that it bears on
+	parts  []int // by set: the part of μ, or −1 without bias, then that of log σ
 
 	cells  []cells
 	slope  []float64 // slope[a·wide + i] of the parameter's μ or log σ
 	bend   []float64 // second slopes, bend[(a·wide + i)·wide + j], within one part
 	number [][]float64
 	theta  []float64
+	least  float64 // share joint/L under which an age is left out of the second derivatives
 	scratch
 }
 
@@ -110,23 +112,30 @@ type state struct {
 }
 
 func newForm(c core, first int, models []Model) *form {
-	f := &form{core: c, first: first, models: models}
+	f := &form{core: c, first: first, models: models, least: negligible}
 	f.chance = make([][]float64, len(models))
+	parts := 0
 	for s, m := range models {
 		f.from = append(f.from, f.wide)
-		for i := range m.Parameters() {
-			part := 2 * s
-			if i < m.sdParameters() {
-				part++
-			}
-			f.part = append(f.part, part)
+		mean := -1
+		if m.biasParameters() > 0 {
+			mean = parts
+			parts++
 		}
+		f.parts = append(f.parts, mean, parts)
+		for i := range m.Parameters() {
+			if i < m.sdParameters() {
+				f.part = append(f.part, parts)
+			} else {
+				f.part = append(f.part, mean)
+			}
+		}
+		parts++
 		f.wide += m.Parameters()
 		f.cells = append(f.cells, newCells(c.ages, c.counts))
 		f.chance[s] = f.cells[s].chance
 		f.number = append(f.number, make([]float64, c.ages*c.counts))
 	}
-	parts := 2 * len(models)
 	f.joint = make([]float64, c.ages)
 	f.theta = make([]float64, f.wide)
 	f.slope = make([]float64, c.ages*f.wide)
@@ -210,8 +219,12 @@ func (f *form) evaluate(s *state) bool {
 	return true
 }
 
-// negligible is the share joint/L under which an age can't matter to a fish.
-const negligible = 1e-15
+// Shares joint/L under which an age can't matter to a fish: in the fit that is reported
+// and while forms are compared. The gradient leaves none out but by the smaller.
+const (
+	negligible = 1e-15
+	slight     = 1e-6
+)
 
 // add takes one pattern into the sums, and −E[s]E[s]ᵀ into second.
 func (f *form) add(s *state, p *Pattern, l float64) {
@@ -229,7 +242,7 @@ func (f *form) add(s *state, p *Pattern, l float64) {
 		} else {
 			s.gradient[a] += float64(p.N * ratio)
 			f.joint[a] = ratio
-			if ratio < negligible {
+			if ratio < f.least {
 				continue
 			}
 			first, last = min(first, a), a
@@ -268,8 +281,10 @@ func (f *form) addAge(p *Pattern, a int, ratio, weight float64) {
 		}
 		set, i := f.set[j], int(c)*f.ages+a
 		k := &f.cells[set]
-		f.score[2*set] += k.mean[i]
-		f.score[2*set+1] += k.spread[i]
+		if mean := f.parts[2*set]; mean >= 0 {
+			f.score[mean] += k.mean[i]
+		}
+		f.score[f.parts[2*set+1]] += k.spread[i]
 		f.number[set][i] += weight
 	}
 	parts := len(f.score)
@@ -316,7 +331,7 @@ func (f *form) finish(s *state) {
 // curvature adds E[∂²log P] of a set's counts to cross.
 func (f *form) curvature(set int) {
 	parts, k := len(f.score), &f.cells[set]
-	q := 2 * set
+	mean, spread := f.parts[2*set], f.parts[2*set+1]
 	for a := range f.ages {
 		var mm, ms, ss float64
 		for i := a; i < len(k.chance); i += f.ages {
@@ -325,8 +340,10 @@ func (f *form) curvature(set int) {
 			ms += float64(w * k.ms[i])
 			ss += float64(w * k.ss[i])
 		}
-		f.cross[(a*parts+q)*parts+q] += mm
-		f.cross[(a*parts+q)*parts+q+1] += ms
-		f.cross[(a*parts+q+1)*parts+q+1] += ss
+		f.cross[(a*parts+spread)*parts+spread] += ss
+		if mean >= 0 {
+			f.cross[(a*parts+mean)*parts+mean] += mm
+			f.cross[(a*parts+mean)*parts+spread] += ms
+		}
 	}
 }
