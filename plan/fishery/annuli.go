@@ -16,6 +16,10 @@ import (
 // that of the days since the last annulus, or since birth: narrow in the first
 // quarter of a year, wide from seven tenths on.
 //
+// One fish is not given back: it has passed a birth day since its own, its first
+// annulus is still to come, and nothing tells it from a fish born on that day. A
+// calendar whose first annulus forms before the first birthday knows no such fish.
+//
 // Panics when the fish is not born by then, or late lies outside the window.
 func Accurate(c record.Calendar, cohort int, caught date.Day, late int) (annuli int, edge record.Edge) {
 	birth := c.BirthDay.In(cohort).Serial()

@@ -137,7 +137,7 @@ func season() Settings {
 		LargestCm: 290, GrowthRate: 0.11, AgeAtZeroLength: -1, LengthCV: 0.06,
 		WeightA: 2.1e-5, WeightB: 2.98, WeightSpread: 0.1,
 		CatchMedian: 40_000, CatchSpread: 1.1, LandedMedian: 2_500, LandedSpread: 0.7, MeasuredSpread: 0.3,
-		TripAges: 0.02, TripSizes: 0.08, TripGrowth: 0.1,
+		TripAges: 0.015, TripSizes: 0.09, TripGrowth: 0.06, // together about 0.1, in length and in age at length
 
 		Trips: 400, FewestTrips: 3, MostTrips: 12,
 		Lengths: 200_000, BinCm: 5, Aged: 5_000, Readings: 12_000,

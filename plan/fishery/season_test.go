@@ -1,0 +1,280 @@
+package fishery
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"strings"
+	"testing"
+
+	"earstone/programme/record"
+	"earstone/programme/strata"
+)
+
+func TestSizesAsPromised(t *testing.T) {
+	for _, want := range []struct {
+		size                                          string
+		strata, trips, lengths, aged, readings, years int
+	}{
+		{"small", 12, 60, 6_000, 600, 1_400, 1},
+		{"season", 72, 400, 200_000, 5_000, 12_000, 1},
+		{"decade", 720, 4_000, 2_000_000, 50_000, 120_000, 10},
+	} {
+		e := Invent(sized(t, want.size), 11)
+		book, lengths := e.book, 0.0
+		if err := e.Lengths(func(row *record.LengthCount) error { lengths += row.Count; return nil }); err != nil {
+			t.Fatal(err)
+		}
+		for _, got := range []struct {
+			what      string
+			got, want int
+		}{
+			{"strata", len(book.Catches), want.strata}, {"trips", len(book.Trips), want.trips},
+			{"lengths", int(lengths), want.lengths}, {"fish", len(book.Fish), want.aged},
+			{"stones", len(book.Stones), want.aged}, {"true ages", len(e.TrueAges()), want.aged},
+			{"readings", len(book.Readings), want.readings},
+		} {
+			if got.got != got.want {
+				t.Errorf("a %s has %d %s, want %d", want.size, got.got, got.what, got.want)
+			}
+		}
+		byStratum := tripsByStratum(book)
+		for _, c := range book.Catches {
+			if m := byStratum[place(c)]; m < 3 || m > 12 {
+				t.Errorf("%v of a %s has %d trips, want 3 to 12", place(c), want.size, m)
+			}
+		}
+	}
+	if _, err := Sized("century"); err == nil {
+		t.Error("a century is a size, want an error")
+	}
+}
+
+func place(c record.Catch) strata.Cell {
+	return strata.Cell{Year: int16(c.Year), Quarter: int16(c.Quarter), Area: c.Area, Gear: c.Gear}
+}
+
+func tripsByStratum(book *record.Book) map[strata.Cell]int {
+	n := map[strata.Cell]int{}
+	for _, t := range book.Trips {
+		n[strata.At(t.LandedOn, t.Area, t.Gear).Keep(strata.Year|strata.Quarter|strata.Area|strata.Gear)]++
+	}
+	return n
+}
+
+// digest is a mark of everything that a season holds.
+func digest(t *testing.T, e *Season) string {
+	t.Helper()
+	sum := sha256.New()
+	to := json.NewEncoder(sum)
+	book, err := e.Book()
+	if err != nil {
+		t.Fatal(err)
+	}
+	plain := *book
+	plain.Settings.Calendars = nil // the same in all; dates below keep their fields to themselves
+	if err := to.Encode(plain); err != nil {
+		t.Fatal(err)
+	}
+	for i := range book.Fish {
+		sum.Write([]byte(book.Fish[i].CaughtOn.String() + book.Fish[i].ReceivedOn.String()))
+	}
+	for i := range book.Trips {
+		sum.Write([]byte(book.Trips[i].LandedOn.String()))
+	}
+	if err := e.Lengths(func(row *record.LengthCount) error { return to.Encode(row) }); err != nil {
+		t.Fatal(err)
+	}
+	if err := to.Encode([]any{e.Truth().CatchAtAge, e.TrueAges()}); err != nil {
+		t.Fatal(err)
+	}
+	return hex.EncodeToString(sum.Sum(nil))
+}
+
+// Season b of a seed is the same whenever and in whatever company it is drawn.
+func TestSameSeedSameSeason(t *testing.T) {
+	s := varied(t)
+	f := New(s, 21)
+	third := digest(t, f.Season(3))
+	f.Season(0)
+	if again := digest(t, f.Season(3)); again != third {
+		t.Error("season 3 drawn twice of one fishery differs")
+	}
+	if elsewhere := digest(t, New(s, 21).Season(3)); elsewhere != third {
+		t.Error("season 3 of a fishery invented anew differs")
+	}
+	seen := map[string]string{third: "season 3"}
+	for name, e := range map[string]*Season{"season 0": Invent(s, 21), "season 4": f.Season(4), "season 3 of another seed": New(s, 22).Season(3)} {
+		mark := digest(t, e)
+		if other, twice := seen[mark]; twice {
+			t.Errorf("%s is the same as %s", name, other)
+		}
+		seen[mark] = name
+	}
+	a, b := New(s, 21).Truth(), f.Season(9).Truth()
+	for i := range a.CatchAtAge {
+		if a.CatchAtAge[i] != b.CatchAtAge[i] {
+			t.Fatalf("the truth of season 9 differs from that of its fishery in value %d", i)
+		}
+	}
+}
+
+// varied is small with every option that can be had.
+func varied(t testing.TB) Settings {
+	t.Helper()
+	s := sized(t, "small")
+	s.CatchInWeight, s.StonesWithoutTrip = 0.3, 0.2
+	s.UnsampledShare, s.OneTripShare = 0.17, 0.17
+	s.MixedKinds, s.PartialDates = 0.4, 0.1
+	return s
+}
+
+func TestEveryRecordHoldsUp(t *testing.T) {
+	for _, s := range []Settings{sized(t, "small"), sized(t, "season"), varied(t)} {
+		e := Invent(s, 31)
+		book := e.book
+		trips := map[record.TripID]record.Trip{}
+		for _, trip := range book.Trips {
+			if _, twice := trips[trip.Trip]; twice || trip.Trip == "" {
+				t.Errorf("trip %q stands twice or has no code", trip.Trip)
+			}
+			trips[trip.Trip] = trip
+		}
+		checkFish(t, book, trips)
+		checkReadings(t, book)
+		checkLengths(t, e, trips)
+	}
+}
+
+func checkFish(t *testing.T, book *record.Book, trips map[record.TripID]record.Trip) {
+	t.Helper()
+	seen := map[record.FishID]bool{}
+	for i, fish := range book.Fish {
+		if seen[fish.Fish] || fish.Fish == "" {
+			t.Errorf("fish %q stands twice or has no label", fish.Fish)
+		}
+		seen[fish.Fish] = true
+		if !fish.CaughtOn.Known() || fish.ReceivedOn.Before(fish.CaughtOn) {
+			t.Errorf("fish %s was caught on %q and received on %s", fish.Fish, fish.CaughtOn, fish.ReceivedOn)
+		}
+		if book.Preparations[i].MadeOn.Before(fish.ReceivedOn) {
+			t.Errorf("the stone of %s was cut on %s, before it came on %s", fish.Fish, book.Preparations[i].MadeOn, fish.ReceivedOn)
+		}
+		if book.Stones[i].Fish != fish.Fish || book.Preparations[i].Fish != fish.Fish {
+			t.Errorf("stone %d is of %s, want %s", i, book.Stones[i].Fish, fish.Fish)
+		}
+		if !fish.Length.Value.Known || fish.Length.Value.X < 20 || fish.Length.Value.X > 400 || fish.Weight.X <= 0 {
+			t.Errorf("fish %s measures %v and weighs %v", fish.Fish, fish.Length.Value, fish.Weight)
+		}
+		if fish.Trip == "" {
+			continue
+		}
+		trip, there := trips[fish.Trip]
+		if !there || trip.Area != fish.Area || trip.Gear != fish.Gear || trip.LandedOn.Before(fish.CaughtOn) {
+			t.Errorf("fish %s of %s %s on %s came off trip %+v", fish.Fish, fish.Area, fish.Gear, fish.CaughtOn, trip)
+		}
+		if fish.CaughtOn.Quarter() != 0 && fish.CaughtOn.Quarter() != trip.LandedOn.Quarter() {
+			t.Errorf("fish %s was caught in another quarter than it was landed in", fish.Fish)
+		}
+	}
+}
+
+func checkReadings(t *testing.T, book *record.Book) {
+	t.Helper()
+	received := map[record.FishID]int{}
+	for _, fish := range book.Fish {
+		received[fish.Fish] = fish.ReceivedOn.Serial()
+	}
+	type by struct {
+		fish   record.FishID
+		reader record.ReaderID
+	}
+	ids, once, each := map[string]bool{}, map[by]bool{}, map[record.FishID]int{}
+	for _, r := range book.Readings {
+		if ids[r.Reading] || once[by{r.Fish, r.Reader}] {
+			t.Errorf("reading %s stands twice, or %s read %s twice", r.Reading, r.Reader, r.Fish)
+		}
+		ids[r.Reading], once[by{r.Fish, r.Reader}] = true, true
+		each[r.Fish]++
+		came, there := received[r.Fish]
+		if !there || r.ReadAt.Serial() <= came {
+			t.Errorf("reading %s of %s on %s comes before the fish", r.Reading, r.Fish, r.ReadAt)
+		}
+		if r.Annuli < 1 || r.Annuli > 40 || r.Edge == record.EdgeUnknown || r.Readability < 1 || r.Readability > 5 || r.Blind != record.Yes {
+			t.Errorf("reading %+v is out of its range", r)
+		}
+	}
+	for fish, n := range each {
+		if n < 2 || n > 3 {
+			t.Errorf("fish %s has %d readings, want 2 or 3", fish, n)
+		}
+	}
+	if len(each) != len(book.Fish) {
+		t.Errorf("%d of %d fish were read", len(each), len(book.Fish))
+	}
+}
+
+func checkLengths(t *testing.T, e *Season, trips map[record.TripID]record.Trip) {
+	t.Helper()
+	measured := map[record.TripID]float64{}
+	err := e.Lengths(func(row *record.LengthCount) error {
+		if row.Count < 1 || row.Length.Value.X < 20 || row.Length.Unit != "cm" || row.Length.Kind != record.StraightFork {
+			t.Errorf("length row %+v is out of its range", *row)
+		}
+		measured[row.Trip] += row.Count
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for code, trip := range trips {
+		if measured[code] < 1 || measured[code] > trip.LandedNumber.X {
+			t.Errorf("of trip %s %v fish were measured and %v landed", code, measured[code], trip.LandedNumber.X)
+		}
+	}
+}
+
+func TestLengthsEndWhereAsked(t *testing.T) {
+	e := Invent(sized(t, "small"), 1)
+	enough, rows := errors.New("enough"), 0
+	err := e.Lengths(func(*record.LengthCount) error {
+		if rows++; rows == 3 {
+			return enough
+		}
+		return nil
+	})
+	if !errors.Is(err, enough) || rows != 3 {
+		t.Errorf("the stream ended with %v after %d rows, want to end after 3", err, rows)
+	}
+}
+
+func TestLengthsMakeNothing(t *testing.T) {
+	e := Invent(sized(t, "small"), 1)
+	sum := 0.0
+	each := func(row *record.LengthCount) error { sum += row.Count; return nil }
+	if n := testing.AllocsPerRun(3, func() { _ = e.Lengths(each) }); n > 1 {
+		t.Errorf("a walk through the length rows allocates %v times, want the one row", n)
+	}
+}
+
+func TestSettingsThatDoNotFitAreRefused(t *testing.T) {
+	for _, x := range []struct {
+		alter func(*Settings)
+		says  string
+	}{
+		{func(s *Settings) { s.Trips = 10 }, "10 trips"},
+		{func(s *Settings) { s.EdgeNoise = 1.5 }, "EdgeNoise is 1.5"},
+		{func(s *Settings) { s.PlusGroup = 20 }, "plus group 20"},
+		{func(s *Settings) { s.Readings = 100 }, "100 readings"},
+		{func(s *Settings) { s.UnsampledShare = 1 }, "none has more than one trip"},
+		{func(s *Settings) { s.Banks[0].Gears = 9 }, "9 of 3 gears"},
+		{func(s *Settings) { s.TripSizes = 1 }, "stay below 1"},
+	} {
+		s := sized(t, "season")
+		x.alter(&s)
+		if err := s.Check(); err == nil || !strings.Contains(err.Error(), x.says) {
+			t.Errorf("Check says %v, want something of %q", err, x.says)
+		}
+	}
+}
