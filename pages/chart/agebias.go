@@ -36,8 +36,8 @@ func (p AgeBias) Draw() SVG {
 	}
 	top := c.notes(append([]note{{"mean and " + p.interval(), estimateGlyph}}, unknownNote(unknown)...), 0)
 	area := box{leftRoom(labels), top + 62, w - 14, h - underTicks - underName}
-	pad := (high - low) * 0.03
-	q := plot{c, area, scale{low - pad, high + pad, area.x0, area.x1}, scale{low - pad, high + pad, area.y1, area.y0}}
+	const pad = 12
+	q := plot{c, area, scale{low, high, area.x0 + pad, area.x1 - pad}, scale{low, high, area.y1 - pad, area.y0 + pad}}
 	c.text("small muted", 4, top+18, shorten("age by "+p.ReaderB+" (years)", smallSize, w-8))
 	q.yAxis(ticks, labels, "")
 	q.xAxis(ticks, labels)

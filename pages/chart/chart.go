@@ -25,8 +25,8 @@ type Frame struct {
 }
 
 // Size is the natural size of a picture in CSS pixels; a page narrower than
-// that shrinks it. Zero means the picture's own default, and a width below 320
-// or a height too low for the picture is raised.
+// that shrinks it. Zero means the picture's own default; a width is taken
+// between 320 and 4000, a height between what the picture needs and 4000 more.
 type Size struct{ Width, Height float64 }
 
 // Amount is a number that may be unknown; the zero value is unknown.
@@ -77,5 +77,5 @@ func (f Frame) size(height float64) (float64, float64) {
 	if w == 0 || !drawable(w) {
 		w = 520
 	}
-	return atLeast(w, 320), atLeast(h, height)
+	return min(atLeast(w, 320), 4000), min(atLeast(h, height), height+4000)
 }

@@ -134,7 +134,8 @@ func (p KeySurface) basis(q plot, b KeyBin) {
 		q.mark(where+": no key, fish stay unaged", func() { q.hatch("hatch hatch-0", box{x0, q.area.y0, x1, q.area.y1}) })
 	case Borrowed:
 		q.mark(where+": borrowed, rests on "+count(b.Fish, "aged fish"), func() {
-			q.rect("open line-2 fine", box{x0 + 1, q.area.y1 + 5, x1 - 1, q.area.y1 + 11})
+			air := min(1, (x1-x0)/4)
+			q.rect("open line-2 fine", box{x0 + air, q.area.y1 + 5, x1 - air, q.area.y1 + 11})
 		})
 	}
 }

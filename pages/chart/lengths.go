@@ -139,7 +139,9 @@ func (p Lengths) stones(q plot, bins []LengthBin) {
 		if b.Stones <= 0 || !p.drawable(b) {
 			continue
 		}
-		r := box{q.x.at(b.From) + 1, q.y.at(0), q.x.at(b.To) - 1, q.y.at(float64(b.Stones))}
+		x0, x1 := q.x.at(b.From), q.x.at(b.To)
+		air := min(1, (x1-x0)/4)
+		r := box{x0 + air, q.y.at(0), x1 - air, q.y.at(float64(b.Stones))}
 		q.mark(p.where(b)+": "+count(b.Stones, "stones aged"), func() {
 			q.hatch("hatch hatch-2", r)
 			q.rect("line-2 fine", r)

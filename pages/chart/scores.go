@@ -34,8 +34,8 @@ func (p Scores) Draw() SVG {
 	for _, r := range p.Rows {
 		unknown = unknown || r.Score.known() && !r.Interval.known()
 	}
-	area := box{20, c.notes(unknownNote(unknown), 0) + 6, w - 20, h - underTicks - underName}
-	q := plot{c, area, scale{low, high, area.x0, area.x1}, scale{}}
+	area := box{12, c.notes(unknownNote(unknown), 0) + 6, w - 12, h - underTicks - underName}
+	q := plot{c, area, scale{low, high, area.x0 + 16, area.x1 - 16}, scale{}}
 	each := (area.y1 - area.y0) / float64(max(len(p.Rows), 1))
 	c.inside(area, func() {
 		for i, r := range p.Rows {
