@@ -18,11 +18,11 @@ func (p *path) hessian() (h []float64, noise float64) {
 	h = make([]float64, n*n)
 	up, down, z := make([]float64, n), make([]float64, n), slices.Clone(p.z)
 	for i := range n {
+		if p.fixed(i) {
+			continue
+		}
 		size := step * math.Max(math.Abs(p.z[i]), 1)
 		above, below := p.within(i, p.z[i]+size), p.within(i, p.z[i]-size)
-		if above == below {
-			continue // held by equal bounds
-		}
 		z[i] = above
 		p.at(z, up)
 		z[i] = below
@@ -124,8 +124,12 @@ func correlated(h []float64, part []int, n int) ([]float64, *mat.Dense, bool) {
 // foremost are the parameters that carry the first vector, the heaviest first.
 func foremost(vectors *mat.Dense, part []int) []int {
 	var carry []int
+	largest := 0.0
 	for a := range part {
-		if math.Abs(vectors.At(a, 0)) > 0.1 {
+		largest = math.Max(largest, math.Abs(vectors.At(a, 0)))
+	}
+	for a := range part {
+		if math.Abs(vectors.At(a, 0)) > 0.1*largest {
 			carry = append(carry, a)
 		}
 	}

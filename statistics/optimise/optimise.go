@@ -4,6 +4,7 @@ package optimise
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Objective is the function to be made small: a sum of squares, a negative
@@ -16,7 +17,7 @@ type Objective func(x, grad []float64) float64
 // Settings of a minimisation. The zero value is the documented default.
 type Settings struct {
 	// Low and High bound each parameter; nil is without bounds. A parameter with
-	// equal bounds is held.
+	// equal bounds, or bounds within 1e-9 of its scale, is held.
 	Low, High []float64
 	// Scale is the size of a change that matters in each parameter, above 0;
 	// nil takes |start|, and 1 where start is 0.
@@ -55,7 +56,8 @@ type Optimum struct {
 
 // Minimise finds a local minimum of f from a start: BFGS within the bounds (a
 // parameter whose slope presses it against its bound is held there, the others
-// move), then Newton steps on the free ones.
+// move), then Newton steps on the free ones. A parameter that ran to where it no
+// longer matters is put back to its start once.
 //
 // The start is moved into the bounds. Panics on slices of different lengths, on
 // crossed bounds and on a scale that is not above 0. On trouble the Fit is the best point
@@ -65,6 +67,25 @@ type Optimum struct {
 // Bertsekas (1982), projected Newton; Nocedal & Wright (2006), sections 6.1 and
 // 18.3 (damped update); Dennis & Schnabel (1983), section 7.2 (scaled gradient).
 func Minimise(f Objective, start []float64, s Settings) (Fit, error) {
+	fit, err := minimise(f, start, s)
+	e, ok := err.(*Error)
+	if !ok || e.Reason != Flat || len(e.Parameters) > 1 {
+		return fit, err
+	}
+	// A parameter may have run off only because the others began far from where
+	// they belong: it gets a second start now that they are there.
+	again := slices.Clone(fit.X)
+	again[e.Parameters[0]] = start[e.Parameters[0]]
+	s.Scale = fit.Scale
+	if second, err := minimise(f, again, s); err == nil && second.Value < fit.Value {
+		second.Iterations += fit.Iterations
+		second.Evaluations += fit.Evaluations
+		return second, nil
+	}
+	return fit, err
+}
+
+func minimise(f Objective, start []float64, s Settings) (Fit, error) {
 	p := newPath(f, start, s)
 	if !finite(p.value) || !allFinite(p.grad) {
 		return p.fit(), &Error{Reason: NotFinite, Value: p.value}

@@ -74,9 +74,14 @@ func (p *path) at(z, grad []float64) float64 {
 	return value
 }
 
+// fixed says whether the bounds leave parameter i no room.
+func (p *path) fixed(i int) bool {
+	return p.high[i]-p.low[i] <= 1e-9*math.Max(math.Abs(p.z[i]), 1)
+}
+
 // held says whether a bound holds parameter i against its slope.
 func (p *path) held(i int) bool {
-	return p.low[i] == p.high[i] || p.z[i] <= p.low[i] && p.grad[i] >= 0 || p.z[i] >= p.high[i] && p.grad[i] <= 0
+	return p.fixed(i) || p.z[i] <= p.low[i] && p.grad[i] >= 0 || p.z[i] >= p.high[i] && p.grad[i] <= 0
 }
 
 func (p *path) free() []int {

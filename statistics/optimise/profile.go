@@ -64,7 +64,7 @@ func newProfile(f Objective, fit Fit, i int, level float64, s Settings) *profile
 	p.se = 0.1 * math.Max(math.Abs(fit.X[i]), fit.Scale[i])
 	steps := make([]float64, n)
 	for j := range n {
-		steps[j] = step * fit.Scale[j]
+		steps[j] = wide * fit.Scale[j]
 	}
 	if covariance, err := Covariance(Hessian(f, fit.X, steps)); err == nil {
 		p.se = math.Sqrt(covariance[i*n+i])
