@@ -121,9 +121,9 @@ func complete(c record.Calendar) bool { return c.BirthDay.Known() && c.AnnulusDa
 // day is a day of capture: its serial number and its calendar year.
 type day struct{ serial, year int }
 
-// oldest is the count above which a reading is taken for a slip of the pen; no fish
-// is known to reach it, and years before year 1 stay out of reach.
-const oldest = 300
+// Oldest is the count above which a reading is taken for a slip of the pen; no fish is
+// known to reach it.
+const Oldest = 300
 
 // noDay stands for a formation day that there is not.
 const noDay = math.MinInt
@@ -133,7 +133,7 @@ func (d day) age(c record.Calendar, convention Convention, r Read) (a Age, forme
 	switch {
 	case r.Annuli < 0 && !r.known:
 		return Age{Class: NoClass}, noDay, NotCounted
-	case r.Annuli > oldest || r.known && !(r.decimal >= 0 && r.decimal <= oldest) || d.year <= oldest+int(c.FirstAnnulusAge)+2:
+	case r.Annuli > Oldest || r.known && !(r.decimal >= 0 && r.decimal <= Oldest) || d.year <= Oldest+int(c.FirstAnnulusAge)+2:
 		return Age{Class: NoClass}, noDay, NotAnAge
 	case r.known:
 		a.Decimal, formed = r.decimal, noDay

@@ -1,6 +1,7 @@
 package age
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -68,13 +69,18 @@ func (p Panel) Latest(last []int, readings []record.Reading, of []int) (controls
 		if !listed || r.Annuli < 0 || r.Control == record.Yes && !controls {
 			continue
 		}
-		if before := last[rank]; before < 0 || readAt(r) >= readAt(&readings[before]) {
+		if before := last[rank]; before < 0 || InTime(r, &readings[before]) >= 0 {
 			last[rank] = i
 		}
 		found = true
 	}
 	return controls && found
 }
+
+// InTime orders readings by the day on which they were made: negative when a came
+// first, 0 when neither did. A day known in part stands at its first day, an unknown
+// one before all.
+func InTime(a, b *record.Reading) int { return cmp.Compare(readAt(a), readAt(b)) }
 
 func readAt(r *record.Reading) int {
 	if !r.ReadAt.Known() {

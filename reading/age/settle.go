@@ -153,11 +153,11 @@ func doubts(joints []Joint, readers, last []int) (all []Doubt) {
 // Findings tells what is doubtful in the readings of a fish, and that its species has
 // no calendar. readings are those that were handed over for the result.
 func (r Result) Findings(list *finding.List, fish *record.Fish, readings []record.Reading) {
-	if kind, ok := r.Trouble.Kind(); ok && kind == finding.NoCalendar {
+	if kind, ok := r.Trouble.kind(); ok && kind == finding.NoCalendar {
 		list.Add(kind, finding.Place{File: "fish.csv", Row: fish.Row, Column: "species"}, string(fish.Species), string(fish.Species))
 	}
 	for _, d := range r.Doubts {
-		kind, _ := d.Trouble.Kind()
+		kind, _ := d.Trouble.kind()
 		place := finding.Place{File: "readings.csv", Row: readings[d.Reading].Row, Column: "annuli"}
 		facts := []string(nil)
 		if kind == finding.Contradiction {

@@ -23,11 +23,11 @@ func (t Trouble) String() string {
 		"annulus_overdue", "not_an_age", "unresolved"}[t]
 }
 
-// Kind is the finding that a trouble with one reading or one fish is told as. ok is
+// kind is the finding that a trouble with one reading or one fish is told as. ok is
 // false for troubles that are told otherwise: those with a date or a count that is
 // missing are no mistake, those with a calendar belong to the settings, and readers
 // who disagree are counted, not reported.
-func (t Trouble) Kind() (kind finding.Kind, ok bool) {
+func (t Trouble) kind() (kind finding.Kind, ok bool) {
 	switch t {
 	case AnnulusOverdue:
 		return finding.ImpossibleAnnuli, true
