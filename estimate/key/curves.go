@@ -89,14 +89,15 @@ type stages struct {
 	kind   []stage
 	risk   []float64 // bins × strata, summed from the oldest age down
 	lo, hi int       // bins that those at risk span
-	left   []float64 // by bin × age, see key
-	p      []float64 // odds against, by stratum × age
+	// The odds against an age are byBin[l*ages+a] · byStratum[s*ages+a]; the last row of
+	// byStratum is that of a stratum without effect.
+	byBin, byStratum []float64
 }
 
 func newStages(m *curves, ages int) *stages {
 	return &stages{
 		curves: m, system: newSystem(m), ages: ages, kind: make([]stage, ages), risk: make([]float64, m.bins*m.strata),
-		left: make([]float64, m.bins*ages), p: make([]float64, (m.strata+1)*ages),
+		byBin: make([]float64, m.bins*ages), byStratum: make([]float64, (m.strata+1)*ages),
 	}
 }
 
@@ -164,8 +165,7 @@ func (s *stages) fit(b, n []float64, tol float64) (steps int, settled bool) {
 	return steps, settled
 }
 
-// odds fills the odds against each age, as factors by bin and by stratum; the last row
-// of p is that of a stratum without effect.
+// odds fills the odds against each age, as factors by bin and by stratum.
 func (s *stages) odds(b []float64) {
 	for a := range s.ages {
 		if s.kind[a] != fitted {
@@ -173,14 +173,18 @@ func (s *stages) odds(b []float64) {
 		}
 		theta := s.of(b, a)
 		s.system.exps(theta, 0, s.bins-1)
-		for l, e := range s.system.e {
-			s.left[l*s.ages+a] = e
-		}
-		for g, f := range s.system.f {
-			s.p[g*s.ages+a] = f
-		}
-		s.p[s.strata*s.ages+a] = 1
+		s.keepOdds(a, s.system)
 	}
+}
+
+func (s *stages) keepOdds(a int, from *system) {
+	for l, e := range from.e {
+		s.byBin[l*s.ages+a] = e
+	}
+	for g, f := range from.f {
+		s.byStratum[g*s.ages+a] = f
+	}
+	s.byStratum[s.strata*s.ages+a] = 1
 }
 
 // row fills q with the shares of all ages at bin l in stratum g (-1: no effect), from
@@ -190,7 +194,7 @@ func (s *stages) row(q []float64, l, g int) {
 		g = s.strata
 	}
 	left := 1.0
-	e, f := s.left[l*s.ages:(l+1)*s.ages], s.p[g*s.ages:(g+1)*s.ages]
+	e, f := s.byBin[l*s.ages:(l+1)*s.ages], s.byStratum[g*s.ages:(g+1)*s.ages]
 	for a := range q {
 		switch s.kind[a] {
 		case never:
@@ -202,6 +206,22 @@ func (s *stages) row(q []float64, l, g int) {
 			p := 1 / (1 + odds)
 			q[a] = left * p
 			left *= p * odds
+		}
+	}
+}
+
+// hold adds ½ρ (f(1) − f(0))² and ½ρ times the squared mean logit over the aged fish.
+func (m *curves) hold(aged []float64, rho float64) {
+	var level [mostColumns]float64
+	total := sum(aged)
+	for l, fish := range aged {
+		for j := range m.columns {
+			level[j] += fish / total * m.x[l*m.columns+j]
+		}
+	}
+	for j := range m.columns {
+		for k := range m.columns {
+			m.penalty[j*mostColumns+k] += float64(rho * (float64(level[j]*level[k]) + float64(m.chord[j]*m.chord[k])))
 		}
 	}
 }

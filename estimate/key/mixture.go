@@ -4,15 +4,14 @@ import "math"
 
 // mixture fits shares of known densities: maximise Σ_i n_i log Σ_a q_a T_ia.
 type mixture struct {
-	likely     *likely
-	rows       []int32   // pattern by member
-	n          []float64 // fish by member
-	total      float64
-	lo, hi     int // ages within reach of any member
-	q, q1, q2  []float64
-	gain       []float64 // Σ_i n_i T_ia / Σ_a' q_a' T_ia'
-	seen       []bool    // ages that had a share worth naming in some fit
-	likelihood float64   // at the shares that gain belongs to
+	likely    *likely
+	rows      []int32   // pattern by member
+	n         []float64 // fish by member
+	total     float64
+	lo, hi    int // ages within reach of any member
+	q, q1, q2 []float64
+	gain      []float64 // Σ_i n_i T_ia / Σ_a' q_a' T_ia'
+	seen      []bool    // ages that had a share worth naming in some fit
 }
 
 func newMixture(y *likely, most int) mixture {
@@ -64,14 +63,13 @@ func (m *mixture) fit(out, start []float64, tol float64) (cycles int, settled bo
 			break
 		}
 		m.step(m.q2, m.q1)
-		safe := m.likelihood
 		if m.remaining() <= tol {
 			copy(m.q, m.q1)
 			settled = true
 			break
 		}
 		m.extrapolate()
-		if m.step(m.q1, m.q); m.likelihood < safe {
+		if m.step(m.q1, m.q); m.fell() {
 			copy(m.q, m.q2)
 			m.step(m.q1, m.q)
 		}
@@ -98,18 +96,15 @@ func (m *mixture) begin(start []float64) {
 	}
 }
 
-// step fills next with one EM step from q, and gain and likelihood with those at q.
+// step fills next with one EM step from q, and gain with the gradient at q.
 func (m *mixture) step(next, q []float64) {
 	gain := m.gain
 	clear(gain)
-	m.likelihood = 0
 	ages := m.likely.ages
 	for i, p := range m.rows {
 		lo, hi := int(m.likely.lo[p]), int(m.likely.hi[p])
 		t := m.likely.t[int(p)*ages+lo : int(p)*ages+hi+1]
-		share := dot(t, q[lo:])
-		m.likelihood += float64(m.n[i] * math.Log(share))
-		by := m.n[i] / share
+		by := m.n[i] / dot(t, q[lo:])
 		g := gain[lo : lo+len(t)]
 		for a, v := range t {
 			g[a] += float64(by * v)
@@ -118,6 +113,27 @@ func (m *mixture) step(next, q []float64) {
 	for a := m.lo; a <= m.hi; a++ {
 		next[a] = q[a] * gain[a] / m.total
 	}
+}
+
+// fell tells whether the likelihood at q, whose gradient is at hand, is below that at q2.
+// It is concave, so that it cannot be where the gradient does not point back to q2; only
+// else is it worked out.
+func (m *mixture) fell() bool {
+	back := 0.0
+	for a := m.lo; a <= m.hi; a++ {
+		back += float64(m.gain[a] * (m.q2[a] - m.q[a]))
+	}
+	return back > 0 && m.likelihood(m.q) < m.likelihood(m.q2)
+}
+
+// likelihood is Σ_i n_i log Σ_a q_a T_ia.
+func (m *mixture) likelihood(q []float64) float64 {
+	total, ages := 0.0, m.likely.ages
+	for i, p := range m.rows {
+		lo, hi := int(m.likely.lo[p]), int(m.likely.hi[p])
+		total += float64(m.n[i] * math.Log(dot(m.likely.t[int(p)*ages+lo:int(p)*ages+hi+1], q[lo:])))
+	}
+	return total
 }
 
 // remaining bounds what the likelihood at the last step's shares can still gain: it is

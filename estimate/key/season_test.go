@@ -145,13 +145,15 @@ func BenchmarkDirect(b *testing.B) {
 }
 
 func TestNoAllocations(t *testing.T) {
-	s, _ := season(1)
+	s, readers := season(1)
 	direct, err := key.NewDirect(s, key.Borrowing{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	noAllocations(t, "direct", s, direct, nil)
 	noAllocations(t, "smoothed", s, smoothed(t, s, key.Smoothing{}), nil)
+	noAllocations(t, "direct true-age", s, trueKey(t, s, readers), readers)
+	noAllocations(t, "smoothed true-age", s, trueSmooth(t, s, readers), readers)
 }
 
 func trueKey(t testing.TB, s key.Sample, readers [][]float64) *key.TrueWork {
