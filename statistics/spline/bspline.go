@@ -29,7 +29,7 @@ func raise(b *[4]float64, knots []float64, piece, degree int, x float64, slope b
 		if j > 3-degree { // the lower one that starts at the same knot
 			width := knots[i+degree] - knots[i]
 			if slope {
-				b[j] += float64(degree) / width * was[j]
+				b[j] += float64(float64(degree) / width * was[j])
 			} else {
 				b[j] += float64((x - knots[i]) / width * was[j])
 			}
@@ -37,7 +37,7 @@ func raise(b *[4]float64, knots []float64, piece, degree int, x float64, slope b
 		if j < 3 { // the lower one that starts a knot later
 			width := knots[i+degree+1] - knots[i+1]
 			if slope {
-				b[j] -= float64(degree) / width * was[j+1]
+				b[j] -= float64(float64(degree) / width * was[j+1])
 			} else {
 				b[j] += float64((knots[i+degree+1] - x) / width * was[j+1])
 			}

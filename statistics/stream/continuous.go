@@ -47,7 +47,7 @@ func (s *Stream) Exponential() float64 {
 	for {
 		word := s.Uint64()
 		layer := word & 255
-		x := float64(word>>11) * exponentialStep[layer]
+		x := float64(float64(word>>11) * exponentialStep[layer])
 		if word>>11 < exponentialInside[layer] {
 			return start + x
 		}
@@ -87,10 +87,10 @@ func (s *Stream) gamma(shape float64) float64 {
 		if v <= 0 {
 			continue
 		}
-		v = v * v * v
+		v = float64(v * v * v)
 		u := s.Float64()
 		x2 := x * x
-		if u < 1-0.0331*float64(x2*x2) || log(u) < 0.5*x2+float64(d*(1-v+log(v))) {
+		if u < 1-float64(0.0331*float64(x2*x2)) || log(u) < 0.5*x2+float64(d*(1-v+log(v))) {
 			return d * v
 		}
 	}

@@ -125,7 +125,10 @@ func logLess(p float64) float64 {
 	if p > 1e-3 {
 		return log(1 - p)
 	}
-	return -p * (1 + p*(0.5+p*(1.0/3+p*(0.25+float64(p*0.2)))))
+	series := 0.25 + float64(p*0.2)
+	series = 1.0/3 + float64(p*series)
+	series = 0.5 + float64(p*series)
+	return -p * (1 + float64(p*series))
 }
 
 // Choose is the number of one weight, drawn in proportion to the weights. Weights
@@ -142,7 +145,7 @@ func (s *Stream) Choose(weights []float64) int {
 	if !(sum > 0) || math.IsInf(sum, 1) {
 		panic(fmt.Sprintf("stream: weights sum to %v", sum))
 	}
-	u := s.Float64() * sum
+	u := float64(s.Float64() * sum)
 	last := 0
 	for i, w := range weights {
 		if w == 0 {

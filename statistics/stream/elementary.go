@@ -20,8 +20,8 @@ func exp(x float64) float64 {
 		return 0
 	}
 	k := math.Floor(x/math.Ln2 + 0.5)
-	high := x - float64(k*ln2High)
-	low := k * ln2Low
+	high := float64(x) - float64(k*ln2High)
+	low := float64(k * ln2Low)
 	r := high - low
 	t := r * r
 	p := 4.13813679705723846039e-08
@@ -55,10 +55,10 @@ func log(x float64) float64 {
 	z := s * s
 	w := z * z
 	t1 := 2.222219843214978396e-01 + float64(w*1.531383769920937332e-01)
-	t1 = w * (3.999999999940941908e-01 + float64(w*t1))
+	t1 = float64(w * (3.999999999940941908e-01 + float64(w*t1)))
 	t2 := 1.818357216161805012e-01 + float64(w*1.479819860511658591e-01)
 	t2 = 2.857142874366239149e-01 + float64(w*t2)
-	t2 = z * (6.666666666666735130e-01 + float64(w*t2))
+	t2 = float64(z * (6.666666666666735130e-01 + float64(w*t2)))
 	r := t1 + t2
 	half := 0.5 * float64(f*f)
 	return float64(k*ln2High) - ((half - (float64(s*(half+r)) + float64(k*ln2Low))) - f)
@@ -82,7 +82,7 @@ func tail(x float64) float64 {
 	p = 1.0/1680 - float64(r2*p)
 	p = 1.0/1260 - float64(r2*p)
 	p = 1.0/360 - float64(r2*p)
-	return r * (1.0/12 - float64(r2*p))
+	return float64(r * (1.0/12 - float64(r2*p)))
 }
 
 // ln 0! to ln 9!

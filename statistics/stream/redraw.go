@@ -2,7 +2,7 @@ package stream
 
 import (
 	"fmt"
-	"math/bits"
+	"math"
 )
 
 // oneByOne is the number of draws a cell up to which drawing one by one costs
@@ -12,6 +12,8 @@ const oneByOne = 35
 // Picks fills times with how often each of len(times) boxes is picked in a number
 // of draws with equal chances: the m − 1 of m trips of the rescaled bootstrap.
 // Panics when draws is negative, or positive with no box.
+//
+// Rao & Wu (1988); methods, section 10.
 func (s *Stream) Picks(times []int32, draws int) {
 	checkDraws(len(times), draws)
 	clear(times)
@@ -26,38 +28,26 @@ func (s *Stream) Picks(times []int32, draws int) {
 	if draws == 0 {
 		return
 	}
-	p := pair{bound: uint32(len(times))}
-	p.least = -p.bound % p.bound
-	for range draws {
-		times[p.next(s)]++
+	r := *s // a copy stays in registers
+	bound := uint64(len(times))
+	least := -uint32(bound) % uint32(bound)
+	for draws > 0 {
+		word := r.Uint64()
+		if p := word & math.MaxUint32 * bound; uint32(p) >= least {
+			times[p>>32]++
+			draws--
+		}
+		if q := word >> 32 * bound; uint32(q) >= least && draws > 0 {
+			times[q>>32]++
+			draws--
+		}
 	}
+	*s = r
 }
 
 func checkDraws(boxes, draws int) {
 	if draws < 0 || draws > 0 && boxes == 0 || int64(boxes) > 1<<31 || int64(draws) > 1<<31-1 {
 		panic(fmt.Sprintf("stream: %d draws over %d boxes", draws, boxes))
-	}
-}
-
-// pair cuts words into two exact draws below a bound.
-type pair struct {
-	bound, least uint32
-	word         uint64
-	half         bool
-}
-
-func (p *pair) next(s *Stream) uint32 {
-	for {
-		if p.half {
-			p.word >>= 32
-		} else {
-			p.word = s.Uint64()
-		}
-		p.half = !p.half
-		high, low := bits.Mul32(uint32(p.word), p.bound)
-		if low >= p.least {
-			return high
-		}
 	}
 }
 
@@ -102,56 +92,50 @@ func (t *Table) Total() int { return t.total }
 // fish are wanted of none.
 //
 // methods, section 10.
-func (s *Stream) Redraw(dst []int32, t *Table, n int) {
-	t.check(len(dst), n)
-	clear(dst)
-	if n > oneByOne*len(dst) {
-		left := t.total
-		for i, c := range t.counts {
-			got := s.part(n, c, &left)
-			dst[i] = int32(got)
-			n -= got
-		}
-		return
-	}
-	p := t.pair()
-	for range n {
-		dst[t.bin[p.next(s)]]++
-	}
-}
+func (s *Stream) Redraw(dst []int32, t *Table, n int) { redraw(s, dst, t, n) }
 
 // RedrawFloats is Redraw into numbers that are weighed afterwards; it draws the
 // same counts from the same state.
-func (s *Stream) RedrawFloats(dst []float64, t *Table, n int) {
-	t.check(len(dst), n)
+func (s *Stream) RedrawFloats(dst []float64, t *Table, n int) { redraw(s, dst, t, n) }
+
+func redraw[T int32 | float64](s *Stream, dst []T, t *Table, n int) {
+	if len(dst) != len(t.counts) || n < 0 || n > 0 && t.total == 0 || int64(n) > 1<<31-1 {
+		panic(fmt.Sprintf("stream: redrawing %d of %d fish in %d bins into %d", n, t.total, len(t.counts), len(dst)))
+	}
 	clear(dst)
-	if n > oneByOne*len(dst) {
-		left := t.total
-		for i, c := range t.counts {
-			got := s.part(n, c, &left)
-			dst[i] = float64(got)
-			n -= got
-		}
+	if n <= oneByOne*len(dst) {
+		oneEach(s, dst, t.bin, n)
 		return
 	}
-	p := t.pair()
-	for range n {
-		dst[t.bin[p.next(s)]]++
+	left := t.total
+	for i, c := range t.counts {
+		got := s.part(n, c, &left)
+		dst[i] = T(got)
+		n -= got
 	}
 }
 
-func (t *Table) check(bins, n int) {
-	if bins != len(t.counts) || n < 0 || n > 0 && t.total == 0 || int64(n) > 1<<31-1 {
-		panic(fmt.Sprintf("stream: redrawing %d of %d fish in %d bins into %d", n, t.total, len(t.counts), bins))
+// oneEach draws n fish with replacement, two from a word; half a word that would
+// make the first fish likelier is thrown away (Lemire 2019).
+func oneEach[T int32 | float64](s *Stream, dst []T, bin []uint16, n int) {
+	if n == 0 {
+		return
 	}
-}
-
-func (t *Table) pair() pair {
-	p := pair{bound: uint32(t.total)}
-	if p.bound > 0 {
-		p.least = -p.bound % p.bound
+	r := *s // a copy stays in registers
+	bound := uint64(len(bin))
+	least := -uint32(bound) % uint32(bound)
+	for n > 0 {
+		word := r.Uint64()
+		if p := word & math.MaxUint32 * bound; uint32(p) >= least {
+			dst[bin[p>>32]]++
+			n--
+		}
+		if q := word >> 32 * bound; uint32(q) >= least && n > 0 {
+			dst[bin[q>>32]]++
+			n--
+		}
 	}
-	return p
+	*s = r
 }
 
 // part draws how many of n fall to a bin of c among those left.

@@ -12,8 +12,8 @@ import "math"
 // Where the last layer ends, and the area of a layer, for 256 layers:
 // recomputed to 20 digits by solving for a top layer that closes at 0.
 const (
-	normalEnd       = 3.6541528853610087963
-	normalArea      = 0.0049286732339746519
+	normalEnd       = 3.6541528853610087716
+	normalArea      = 0.0049286732339746553
 	exponentialEnd  = 7.6971174701310497140
 	exponentialArea = 0.0039496598225815571993
 )
