@@ -84,7 +84,7 @@ func (p Marks) cell(q plot, d Cell, i, j int, r float64) {
 	q.mark(p.ReaderA+" "+strconv.Itoa(d.A)+", "+p.ReaderB+" "+strconv.Itoa(d.B)+": "+count(d.Fish, "fish"), func() {
 		q.circle(class, x, y, r)
 	})
-	if textWidth(label, smallSize) < 1.9*r && r > 9 {
+	if textWidth(label, smallSize) < 1.75*r && r > 10 {
 		q.text("small strong middle on", x, y+4.5, label)
 	}
 }

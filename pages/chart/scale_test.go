@@ -14,7 +14,7 @@ func TestRound(t *testing.T) {
 		var s span
 		s.see(a, b)
 		low, high, ticks := s.round(5)
-		if low > min(a, b)+1e-6*math.Abs(a-b) || high < max(a, b)-1e-6*math.Abs(a-b) {
+		if slack := 1e-6 * (high - low); low > min(a, b)+slack || high < max(a, b)-slack {
 			t.Errorf("%v to %v was rounded to %v to %v, which doesn't hold it", a, b, low, high)
 		}
 		if len(ticks) < 2 || len(ticks) > 11 {

@@ -115,8 +115,11 @@ func (p TwoErrors) gap(q plot, i int) {
 	for up := min(a, b) - 23; up > q.area.y0; up -= 12 {
 		places = append(places, up)
 	}
-	for _, y := range places {
+	for k, y := range places {
 		if y < q.area.y1-4 && p.free(q, i, y) {
+			if k > 1 {
+				q.line("leader", q.x.at(float64(i)), y+4, q.x.at(float64(i)), min(a, b)-8)
+			}
 			q.text("small strong middle halo text-2", q.x.at(float64(i)), y, words)
 			return
 		}
