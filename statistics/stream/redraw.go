@@ -7,7 +7,7 @@ import (
 
 // oneByOne is the number of draws a cell up to which drawing one by one costs
 // less than a binomial a cell (BenchmarkRedraw).
-const oneByOne = 35
+const oneByOne = 45
 
 // Picks fills times with how often each of len(times) boxes is picked in a number
 // of draws with equal chances: the m − 1 of m trips of the rescaled bootstrap.

@@ -83,7 +83,7 @@ func TestRedrawIsMultinomial(t *testing.T) {
 	counts := []int32{3, 0, 5, 1, 8, 3}
 	chances := []float64{0.15, 0, 0.25, 0.05, 0.40, 0.15}
 	table := NewTable(counts)
-	for i, n := range []int{1, 20, 209, 211, 4000} { // 210 is where binomials take over
+	for i, n := range []int{1, 20, 269, 271, 4000} { // 270 is where binomials take over
 		s := replicate(220 + i)
 		multinomial(t, fmt.Sprintf("redraw of %d", n), n, chances, func(dst []int32) { s.Redraw(dst, &table, n) })
 	}
