@@ -35,8 +35,13 @@ func (p AgeBias) Draw() SVG {
 		unknown = unknown || !d.Interval.known()
 	}
 	top := c.notes(append([]note{{"mean and " + p.interval(), estimateGlyph}}, unknownNote(unknown)...), 0)
-	area := box{leftRoom(labels), top + 62, w - 14, h - underTicks - underName}
 	const pad = 12
+	area := box{leftRoom(labels), top + 62, w - 14, h - underTicks - underName}
+	widest := p.widest()
+	flat := (area.x1-area.x0-2*pad)/(high-low) > widest+4
+	if !flat {
+		area.y0 += widest - smallSize
+	}
 	q := plot{c, area, scale{low, high, area.x0 + pad, area.x1 - pad}, scale{low, high, area.y1 - pad, area.y0 + pad}}
 	c.text("small muted", 4, top+18, shorten("age by "+p.ReaderB+" (years)", smallSize, w-8))
 	q.yAxis(ticks, labels, "")
@@ -49,7 +54,7 @@ func (p AgeBias) Draw() SVG {
 		}
 	})
 	c.text("small muted end halo", q.x.at(high)-14, q.y.at(high)+14, "equal ages")
-	p.fish(q)
+	p.fish(q, flat)
 	return c.finish(p.Frame)
 }
 
@@ -69,14 +74,18 @@ func (p AgeBias) point(q plot, d BiasPoint) {
 	})
 }
 
-// fish writes how many there are above each age, upright where ages are close.
-func (p AgeBias) fish(q plot) {
-	q.text("small muted", 4, q.area.y0-12, "fish")
+// widest is the room that the longest number of fish takes.
+func (p AgeBias) widest() float64 {
 	widest := 0.0
 	for _, d := range p.Points {
 		widest = max(widest, textWidth(number(float64(d.Fish), 0), smallSize))
 	}
-	flat := q.x.at(1)-q.x.at(0) > widest+4
+	return widest
+}
+
+// fish writes how many there are above each age, upright where ages are close.
+func (p AgeBias) fish(q plot, flat bool) {
+	q.text("small muted", 4, q.area.y0-12, "fish")
 	for _, d := range p.Points {
 		x := q.x.at(float64(d.Age))
 		if flat {

@@ -58,7 +58,7 @@ func (p ErrorCurve) Draw() SVG {
 			ages.see(d.Age)
 		}
 	}
-	name = min(name, w/4)
+	name = min(name, w/3)
 	area := box{52, top, w - name - 22, h - underTicks - underName}
 	if biases != nil {
 		area.y1 = top + (area.y1-top-50)*0.55

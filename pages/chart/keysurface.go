@@ -1,6 +1,9 @@
 package chart
 
-import "strconv"
+import (
+	"math"
+	"strconv"
+)
 
 // KeySurface draws an age–length key, q(age | length): the share of each age
 // among the fish of a length bin. One panel a stratum of the key, all on one
@@ -62,7 +65,7 @@ func (p KeySurface) Draw() SVG {
 	for i, s := range p.Panels {
 		area := box{52, top, w - 12, top + tall}
 		q := plot{c, area, scale{low, high, area.x0, area.x1}, scale{0, 1, area.y1, area.y0 + p.headroom()}}
-		p.panel(q, s, i)
+		p.panel(q, s)
 		top += tall + gap
 		if i == len(p.Panels)-1 {
 			q.area.y1 += 14
@@ -81,11 +84,8 @@ func (p KeySurface) headroom() float64 {
 	return 16
 }
 
-func (p KeySurface) panel(q plot, s KeyPanel, index int) {
-	if index == 0 {
-		q.text("small muted end", q.area.x1, q.area.y0-12, "share of each age")
-	}
-	q.text("strong", 4, q.area.y0-12, shorten(s.Name, textSize, q.area.x1-160))
+func (p KeySurface) panel(q plot, s KeyPanel) {
+	q.text("strong", 4, q.area.y0-12, shorten(s.Name, textSize, q.width-8))
 	q.yAxis([]float64{0, 0.5, 1}, []string{"0", "50" + thin + "%", "100" + thin + "%"}, "")
 	under := q.area
 	under.y1 += 13
@@ -148,7 +148,34 @@ func (p KeySurface) share(b KeyBin, a int) float64 {
 	return min(atLeast(b.Shares[a], 0), 1)
 }
 
+// ageName is the label of one age, where its share is largest.
+type ageName struct {
+	class, words string
+	x, y         float64
+}
+
+// names writes labels that keep clear of one another: the oldest age first, then
+// from the youngest up. An age without room still has its words on pointing.
+func (p KeySurface) names(q plot, names []ageName) {
+	if n := len(names); n > 0 {
+		names = append(names[n-1:n:n], names[:n-1]...)
+	}
+	for i, a := range names {
+		free := true
+		for _, b := range names[:i] {
+			apart := (textWidth(a.words, smallSize)+textWidth(b.words, smallSize))/2 + 2
+			free = free && (b.words == "" || math.Abs(a.x-b.x) >= apart || math.Abs(a.y-b.y) >= smallSize)
+		}
+		if free {
+			q.text(a.class, a.x, a.y, a.words)
+		} else {
+			names[i].words = ""
+		}
+	}
+}
+
 func (p KeySurface) curves(q plot, run []KeyBin) {
+	var names []ageName
 	for a, age := range p.Ages {
 		points := make([]float64, 0, 2*len(run))
 		best, bestX := 0.0, 0.0
@@ -172,12 +199,14 @@ func (p KeySurface) curves(q plot, run []KeyBin) {
 			q.path(class, false, points...)
 		})
 		if best > 0.12 {
-			q.text("small strong middle halo text-"+hue, bestX, q.y.at(best)-5, label)
+			names = append(names, ageName{"small strong middle halo text-" + hue, label, bestX, q.y.at(best) - 5})
 		}
 	}
+	p.names(q, names)
 }
 
 func (p KeySurface) stack(q plot, run []KeyBin) {
+	var names []ageName
 	below := make([]float64, len(run))
 	for a, age := range p.Ages {
 		var upper, lower []float64
@@ -206,9 +235,10 @@ func (p KeySurface) stack(q plot, run []KeyBin) {
 		if height := q.y.at(0) - q.y.at(thickest); height > 16 {
 			b := run[at]
 			mid := q.y.at(below[at] - thickest/2)
-			q.text("small strong middle", q.x.at((b.From+b.To)/2), mid+4.5, label)
+			names = append(names, ageName{"small strong middle", label, q.x.at((b.From + b.To) / 2), mid + 4.5})
 		}
 	}
+	p.names(q, names)
 }
 
 func (p KeySurface) notes() []note {
@@ -219,7 +249,7 @@ func (p KeySurface) notes() []note {
 			unaged = unaged || b.Basis == Unaged
 		}
 	}
-	out := []note{{"numbers in the plot are ages", func(c *canvas, x, y float64) {
+	out := []note{{"share of each age, ages numbered", func(c *canvas, x, y float64) {
 		c.text("small strong middle text-1", x, y+4.5, "5")
 	}}}
 	if borrowed {

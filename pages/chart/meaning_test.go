@@ -185,6 +185,42 @@ func TestKeyBasis(t *testing.T) {
 	p.Draw()
 }
 
+// TestManyAgesKeepClear draws a key of twenty ages, more than have room.
+func TestManyAgesKeepClear(t *testing.T) {
+	p := KeySurface{Unit: "cm", Plus: true, Panels: make([]KeyPanel, 1)}
+	for a := 1; a <= 20; a++ {
+		p.Ages = append(p.Ages, a)
+	}
+	for from := 40.0; from < 200; from += 4 {
+		b := KeyBin{From: from, To: from + 4}
+		for _, a := range p.Ages {
+			b.Shares = append(b.Shares, 0.6*bell(from, 210*(1-math.Exp(-0.12*float64(a))), 6))
+		}
+		p.Panels[0].Bins = append(p.Panels[0].Bins, b)
+	}
+	for _, p.Stacked = range []bool{false, true} {
+		var names []*element
+		for _, e := range found(t, p.Draw(), "text", "middle") {
+			if e.has("strong") && e.number(t, "y") > 40 { // the explanation stands above
+				names = append(names, e)
+			}
+		}
+		last := false
+		for i, a := range names {
+			last = last || a.text == "20+"
+			for _, b := range names[:i] {
+				dx, dy := math.Abs(a.number(t, "x")-b.number(t, "x")), math.Abs(a.number(t, "y")-b.number(t, "y"))
+				if dx < (textWidth(a.text, smallSize)+textWidth(b.text, smallSize))/2 && dy < smallSize-near {
+					t.Errorf("stacked %t: ages %s and %s are written over one another", p.Stacked, a.text, b.text)
+				}
+			}
+		}
+		if len(names) < 8 || !last {
+			t.Errorf("stacked %t: %d ages are named, the oldest among them: %t; want 8 or more and the oldest", p.Stacked, len(names), last)
+		}
+	}
+}
+
 func TestTwoErrorsSayTheGap(t *testing.T) {
 	p := TwoErrors{Unit: "fish", Ages: []TwoError{{3, Of(125), Of(100)}, {4, Of(115), Of(100)}, {5, Of(75), Of(100)}}}
 	s := string(p.Draw())

@@ -48,15 +48,15 @@ func (p Scores) Draw() SVG {
 	})
 	for i, r := range p.Rows {
 		y := area.y0 + float64(i)*each + each*0.72 - 15
-		class, name := "halo", r.Name
+		class, suffix := "halo", ""
 		if r.Chosen {
-			class, name = "halo strong", name+" (chosen)"
+			class, suffix = "halo strong", " (chosen)"
 		}
 		said := "not known"
 		if r.Score.known() {
 			said = number(r.Score.Value, 3)
 		}
-		c.text(class, 4, y, shorten(name, textSize, w-100))
+		c.text(class, 4, y, shorten(r.Name, textSize, w-90-textWidth(suffix, textSize))+suffix)
 		c.text(class+" end", w-4, y, said)
 	}
 	q.xAxis(ticks, tickLabels(ticks))
