@@ -162,12 +162,17 @@ func (m *mixture) extrapolate() {
 	for alpha < -1.01 && !m.inside(alpha) {
 		alpha = (alpha - 1) / 2
 	}
+	total := 0.0
 	for a := m.lo; a <= m.hi; a++ {
 		if alpha < -1.01 {
 			m.q[a] = m.along(a, alpha)
 		} else {
 			m.q[a] = m.q2[a]
 		}
+		total += m.q[a]
+	}
+	for a := m.lo; a <= m.hi; a++ {
+		m.q[a] /= total // a long step magnifies what rounding took from the sum
 	}
 }
 
