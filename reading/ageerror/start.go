@@ -37,18 +37,17 @@ func (k *choice) assign() {
 		k.set[r] = k.sets
 		k.sets++
 	}
-	pool := k.sets
-	if k.sets == 0 || k.between(thin) >= k.LeastTwice {
-		k.sets++
-	} else {
-		pool = k.set[slices.Index(twice, slices.Max(twice))]
-	}
-	for _, r := range thin {
-		k.set[r] = pool
-		k.notes = append(k.notes, Note{Pooled, r})
-	}
-	if len(thin) == 0 && pool == k.sets-1 {
-		k.sets = pool
+	if len(thin) > 0 {
+		pool := k.sets
+		if k.sets == 0 || k.between(thin) >= k.LeastTwice {
+			k.sets++
+		} else {
+			pool = k.set[slices.Index(twice, slices.Max(twice))]
+		}
+		for _, r := range thin {
+			k.set[r] = pool
+			k.notes = append(k.notes, Note{Pooled, r})
+		}
 	}
 	k.columns()
 	k.loosen()
