@@ -29,7 +29,7 @@ const (
 	NotWhole     Kind = "not_whole"      // a whole number was expected
 	NotDate      Kind = "not_date"       // facts: a likely reading, or empty
 	NotListed    Kind = "not_listed"     // facts: the words that are taken, then the nearest of them or empty last
-	OutOfRange   Kind = "out_of_range"   // facts: lowest, highest (either may be empty)
+	OutOfRange   Kind = "out_of_range"   // facts: lowest, highest (either may be empty; >0 is more than zero)
 	Needed       Kind = "needed"         // an empty cell where a value must stand
 	TwiceID      Kind = "twice_id"       // facts: the row where it stood first
 	UnknownID    Kind = "unknown_id"     // facts: the table that should hold it, nearest known id or empty

@@ -151,9 +151,13 @@ func (p *page) noteDecimals(cell []byte, comma bool) {
 	}
 }
 
+// bound is a bound of a range as findings tell it: empty for none, >0 for more than zero.
 func bound(x float64) string {
-	if math.IsInf(x, 0) {
+	switch {
+	case math.IsInf(x, 0):
 		return ""
+	case x == above:
+		return ">0"
 	}
 	return strconv.FormatFloat(x, 'f', -1, 64)
 }

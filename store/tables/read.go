@@ -73,6 +73,7 @@ func (t table[T]) take(p *page, in rows, l layout, to *T, kept []string) bool {
 	}
 	*t.row(to) = row
 	for i, where := range l.to {
+		p.column = t.called(l, i)
 		var cell []byte
 		if i < len(cells) {
 			cell = p.clean(cells[i])
@@ -80,7 +81,6 @@ func (t table[T]) take(p *page, in rows, l layout, to *T, kept []string) bool {
 		switch {
 		case where >= 0:
 			c := &t.columns[where]
-			p.column = c.name
 			if len(cell) == 0 && c.want == needed && (i < len(cells) && len(trim(cells[i])) == 0 || i >= len(cells) && whole) {
 				p.add(finding.Needed, nil)
 			}

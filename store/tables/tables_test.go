@@ -1,10 +1,16 @@
 package tables
 
 import (
+	"bytes"
 	"fmt"
+	"os"
+	"path/filepath"
 	"testing"
 	"testing/fstest"
 
+	"github.com/xuri/excelize/v2"
+
+	"earstone/programme/date"
 	"earstone/programme/finding"
 	"earstone/programme/record"
 )
@@ -91,4 +97,154 @@ func TestLengthsAreHeldAgainstTrips(t *testing.T) {
 	if n != 3 {
 		t.Errorf("counted %v fish in rows without error, want 3", n)
 	}
+}
+
+func TestWorkbookIsAProgramme(t *testing.T) {
+	w := excelize.NewFile()
+	defer w.Close()
+	fill := func(sheet string, rows ...[]any) {
+		if _, err := w.NewSheet(sheet); err != nil {
+			t.Fatal(err)
+		}
+		for i := range rows {
+			at, err := excelize.CoordinatesToCellName(1, i+1)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := w.SetSheetRow(sheet, at, &rows[i]); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	fill("programme", []any{"key", "value"}, []any{"name", "Quarrow Banks"}, []any{"species", `["BFT"]`}, []any{"plus_group", 15})
+	fill("fish", []any{"fish", "species", "caught_on", "length", "length_unit", "length_kind", "remark"},
+		[]any{"EB-1", "BFT", 48001, 204.5, "cm", "curved_fork"},
+		[]any{},
+		[]any{"EB-2", "BFT", 2031, "2l4", "cm", "curved_fork", "late"})
+	fill("notes", []any{"nothing of ours"})
+	path := filepath.Join(t.TempDir(), "season.xlsx")
+	if err := w.SaveAs(path); err != nil {
+		t.Fatal(err)
+	}
+	tables, err := Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer tables.Close()
+	got := book(t, tables)
+	wantTold(t, tables.Findings(),
+		`unknown_table season.xlsx#Sheet1:0: "sheet1" [""]`,
+		`unknown_table season.xlsx#notes:0: "notes" [""]`,
+		`assumed season.xlsx#fish:2:caught_on "" ["spreadsheet_dates"]`,
+		`not_number season.xlsx#fish:4:length "2l4" ["214"]`)
+	// 48001 days after 1899-12-30 is 2031-06-02: 25569 days to 1970-01-01, and 22432 more.
+	if got.Settings.PlusGroup != 15 || len(got.Fish) != 2 || got.Fish[0].CaughtOn != date.On(2031, 6, 2) || got.Fish[1].CaughtOn.String() != "2031" {
+		t.Errorf("read %+v with settings %+v", got.Fish, got.Settings)
+	}
+	in := tables.Inputs()
+	if len(in) != 1 || in[0].Name != "season.xlsx" || in[0].Rows != 2 || len(in[0].SHA256) != 64 {
+		t.Errorf("inputs = %+v, want the workbook with its 2 rows", in)
+	}
+}
+
+// A row that claims to be the last of a sheet must not cost more than the rows before it.
+func TestSheetOfOneFarRow(t *testing.T) {
+	w := excelize.NewFile()
+	defer w.Close()
+	if err := w.SetCellValue("Sheet1", "A1048576", "far"); err != nil {
+		t.Fatal(err)
+	}
+	var out bytes.Buffer
+	if err := w.Write(&out); err != nil {
+		t.Fatal(err)
+	}
+	file := openWorkbook(newPage("far.xlsx", &finding.List{}, nil), out.Bytes())
+	defer file.Close()
+	if got := rowsOf(file, "Sheet1"); len(got) != 1 || got[0][0] != "far" {
+		t.Errorf("the sheet gave %q", got)
+	}
+}
+
+func TestHowAFileIsReadIsSaid(t *testing.T) {
+	tables := opened(t, map[string]string{
+		"fish.csv":  "\xef\xbb\xbffish;species;caught_on;length;length_unit;length_kind;remark\r\nEB-1;BFT;2031;204,5;cm;curved_fork;caf\xe9\r\nEB-2;BFT;2031;1.5;cm;curved_fork;\r\n",
+		"trips.csv": "\xff\xfet\x00r\x00",
+	})
+	got := book(t, tables)
+	wantTold(t, tables.Findings(),
+		`not_readable trips.csv:0: "" ["utf_16"]`,
+		`assumed fish.csv:1: "" ["byte_order_mark"]`,
+		`assumed fish.csv:1: "" ["semicolons"]`,
+		`assumed fish.csv:2:length "" ["decimal_commas"]`,
+		`assumed fish.csv:2:remark "" ["windows_1252"]`,
+		`mixed_decimals fish.csv:3:length "1.5" ["2"]`)
+	if got.Fish[0].Length.Value != record.Some(204.5) || got.Fish[0].Remark != "café" {
+		t.Errorf("fish = %+v", got.Fish[0])
+	}
+}
+
+func TestEveryFaultOfTheSettingsIsTold(t *testing.T) {
+	tables := opened(t, map[string]string{"programme.json": `{
+  "name": "",
+  "spceies": ["BFT"],
+  "age_convention": "January",
+  "calendars": {"BFT": {"birth_day": "31-02", "annulus_day": "12-01", "first_annulus_age": -1}},
+  "length_bin": {"width": 0, "unit": "inch", "kind": "fork", "widht": 5},
+  "strata": ["year", "year", "gaer"],
+  "key": {"least_fish": 2.5, "ageing_error": 1},
+  "agreed_age": {"rule": "expert"},
+  "targets": [{"quantity": "catch_at_age", "ages": [10, 4]}]
+}`})
+	book(t, tables)
+	wantTold(t, tables.Findings(),
+		`needed programme.json:2:name "" []`,
+		`unknown_setting programme.json:3:spceies "spceies" ["species"]`,
+		`not_listed programme.json:4:age_convention "January" ["january" "birthday" "january"]`,
+		`bad_setting programme.json:5:calendars.BFT.birth_day "31-02" ["month_and_day"]`,
+		`out_of_range programme.json:5:calendars.BFT.first_annulus_age "-1" ["0" "100"]`,
+		`needed programme.json:5:calendars.BFT.annulus_window_days "" []`,
+		`out_of_range programme.json:6:length_bin.width "0" [">0" ""]`,
+		`not_listed programme.json:6:length_bin.unit "inch" ["mm" "cm" "in" ""]`,
+		`not_listed programme.json:6:length_bin.kind "fork" ["curved_fork" "straight_fork" "pectoral_to_fork" "first_dorsal" "total" "standard" "lower_jaw_fork" ""]`,
+		`unknown_setting programme.json:6:length_bin.widht "widht" ["width"]`,
+		`bad_setting programme.json:7:strata[1] "year" ["once"]`,
+		`not_listed programme.json:7:strata[2] "gaer" ["year" "quarter" "month" "area" "gear" "gear"]`,
+		`not_whole programme.json:8:key.least_fish "2.5" []`,
+		`bad_setting programme.json:8:key.ageing_error "1" ["true_or_false"]`,
+		`bad_setting programme.json:10:targets[0].ages "[...]" ["two_ages"]`,
+		`needed programme.json:1:species "" []`,
+		`needed programme.json:9:agreed_age.expert "" []`)
+}
+
+func TestNothingOutsideTheFolderIsRead(t *testing.T) {
+	outside, dir := t.TempDir(), t.TempDir()
+	write := func(path, text string) {
+		if err := os.WriteFile(path, []byte(text), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write(filepath.Join(outside, "fish.csv"), "fish,species,caught_on,length,length_unit,length_kind\nEB-1,BFT,2031,,,\n")
+	write(filepath.Join(dir, "programme.json"), `{"name": "Quarrow Banks", "species": ["BFT"]}`)
+	write(filepath.Join(dir, "datapackage.json"), `{"resources": [{"name": "trips", "path": "../trips.csv"}, {"name": "catch", "path": "data/catch.csv"}]}`)
+	if err := os.Symlink(filepath.Join(outside, "fish.csv"), filepath.Join(dir, "fish.csv")); err != nil {
+		t.Skipf("links can't be made here: %v", err)
+	}
+	tables, err := Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer tables.Close()
+	if got := book(t, tables); len(got.Fish) > 0 {
+		t.Errorf("%d fish were read through a link out of the folder", len(got.Fish))
+	}
+	wantTold(t, tables.Findings(),
+		`bad_setting datapackage.json:0:resources[0].path "../trips.csv" ["path_inside"]`,
+		`not_readable data/catch.csv:0: "" ["not_there"]`,
+		`not_readable fish.csv:0: "" ["outside_the_folder"]`)
+}
+
+func TestTablesThatAreNotThere(t *testing.T) {
+	tables := opened(t, map[string]string{"trips.csv": "trip,landed_on\nT-01,2031-06-02\n", "lenghts.csv": "trip\n"})
+	wantTold(t, tables.Findings(), `unknown_table lenghts.csv:0: "lenghts" ["lengths"]`)
+	wantTold(t, tables.Missing("catch", "trips", "lengths"), `missing_table lengths.csv:0: "" ["catch"]`)
 }
