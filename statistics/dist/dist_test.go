@@ -189,6 +189,20 @@ func TestNormalLogCDFHasNoSeam(t *testing.T) {
 	}
 }
 
+// Source: by hand, ψ(1) = −γ, ψ(½) = −γ − 2 ln 2, ψ(x + 1) = ψ(x) + 1/x, and the
+// zero of ψ at 1.4616321449683623 (a constant from memory).
+func TestDigammaNearItsZero(t *testing.T) {
+	const gamma = 0.57721566490153286
+	for _, c := range [][2]float64{{1, -gamma}, {0.5, -gamma - 2*math.Ln2}, {2.5, -gamma - 2*math.Ln2 + 2 + 2.0/3}, {1.4616321449683623, 0}} {
+		if got := Digamma(c[0]); math.Abs(got-c[1]) > 1e-15*math.Max(1, math.Abs(c[1]))*4 {
+			t.Errorf("digamma of %v = %.17g, want %.17g", c[0], got, c[1])
+		}
+	}
+	if got := Digamma(0); !math.IsInf(got, -1) {
+		t.Errorf("digamma of 0 = %v, want −Inf", got)
+	}
+}
+
 func TestOutsideTheRangeIsNotANumber(t *testing.T) {
 	for what, got := range map[string]float64{
 		"normal quantile 1.1":    NormalQuantile(1.1),
@@ -202,6 +216,7 @@ func TestOutsideTheRangeIsNotANumber(t *testing.T) {
 		"beta of shape 0":        BetaQuantile(0.5, 0, 1),
 		"gamma of shape −1":      GammaQuantile(0.5, -1),
 		"log gamma of −1.5":      LogGamma(-1.5),
+		"digamma of −1.5":        Digamma(-1.5),
 		"normal CDF of NaN":      NormalCDF(math.NaN()),
 		"log normal CDF of NaN":  NormalLogCDF(math.NaN()),
 		"upper t of NaN":         TUpper(math.NaN(), 3),

@@ -187,5 +187,22 @@ func LogGamma(x float64) float64 {
 	return value
 }
 
-// Digamma is ψ(x) = d ln Γ(x)/dx.
-func Digamma(x float64) float64 { return mathext.Digamma(x) }
+// Digamma is ψ(x) = d ln Γ(x)/dx for x > 0; −Inf at 0, NaN below.
+//
+// Raised by ψ(x) = ψ(x + 1) − 1/x to 10, then the asymptotic series: Abramowitz &
+// Stegun (1964), 6.3.5 and 6.3.18.
+func Digamma(x float64) float64 {
+	switch {
+	case !(x >= 0):
+		return math.NaN()
+	case x == 0:
+		return math.Inf(-1)
+	}
+	below := 0.0
+	for ; x < 10; x++ {
+		below += 1 / x
+	}
+	r := 1 / (x * x)
+	series := r * (1.0/12 - r*(1.0/120-r*(1.0/252-r*(1.0/240-r*(1.0/132-r*(691.0/32760-r/12))))))
+	return math.Log(x) - 0.5/x - series - below
+}

@@ -1,6 +1,7 @@
 package optimise
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -223,4 +224,27 @@ func TestProfileTells(t *testing.T) {
 	if _, err = Profile(f, fit, 0, 0.95, Settings{}); reason(err) != BetterElsewhere {
 		t.Errorf("profile from above the optimum: %v", err)
 	}
+}
+
+func ExampleProfile() {
+	// A normal mean from one value of 5 with SD 2: f = (x − 5)²/8, interval 5 ± 1.96 · 2.
+	f := Numerical(func(x []float64) float64 { return (x[0] - 5) * (x[0] - 5) / 8 })
+	fit, err := Minimise(f, []float64{1}, Settings{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	r, err := Profile(f, fit, 0, 0.95, Settings{})
+	fmt.Printf("%.2f to %.2f %v\n", r.Low, r.High, err)
+	// Output: 1.08 to 8.92 <nil>
+}
+
+func ExampleCovariance() {
+	covariance, err := Covariance([]float64{4, 0, 0, 0.25})
+	fmt.Println(covariance, err)
+	_, err = Covariance([]float64{4, 0, 0, 0})
+	fmt.Println(err)
+	// Output:
+	// [0.25 0 0 4] <nil>
+	// not positive definite: parameter 1 runs to no optimum, the fit does not worsen when it moves
 }

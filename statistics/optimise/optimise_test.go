@@ -434,3 +434,11 @@ func ExampleMinimise() {
 	fmt.Println(fit.X, fit.AtBound, err)
 	// Output: [1.5] [0] <nil>
 }
+
+func ExampleStarts() {
+	// (x² − 1)² has two equal dips.
+	f := Numerical(func(x []float64) float64 { return (x[0]*x[0] - 1) * (x[0]*x[0] - 1) })
+	fit, err := Starts(f, [][]float64{{-2}, {0.5}, {3}}, Settings{})
+	fmt.Println(len(fit.Optima), "optima", err)
+	// Output: 2 optima <nil>
+}

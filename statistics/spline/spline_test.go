@@ -304,3 +304,11 @@ func ExampleNewBasis() {
 	}
 	// Output: 0.0000 0.4009 0.8018 1.6036
 }
+
+func ExampleNatural() {
+	// Four columns: three interior knots at the quartiles of the lengths.
+	b := Natural([]float64{62, 75, 88, 101, 140, 155, 163, 190, 240}, 4)
+	low, high := b.Boundary()
+	fmt.Println(b.Columns(), b.Interior(), low, high)
+	// Output: 4 [88 140 163] 62 240
+}
