@@ -240,11 +240,11 @@ func ExampleProfile() {
 }
 
 func ExampleCovariance() {
-	covariance, err := Covariance([]float64{4, 0, 0, 0.25})
-	fmt.Println(covariance, err)
+	covariance, err := Covariance([]float64{5, 2, 2, 1}) // determinant 1
+	fmt.Printf("%.3f %v\n", covariance, err)
 	_, err = Covariance([]float64{4, 0, 0, 0})
 	fmt.Println(err)
 	// Output:
-	// [0.25 0 0 4] <nil>
+	// [1.000 -2.000 -2.000 5.000] <nil>
 	// not positive definite: parameter 1 runs to no optimum, the fit does not worsen when it moves
 }
