@@ -284,6 +284,70 @@ func TestEveryReadingHasAnAgeOrATrouble(t *testing.T) {
 	})
 }
 
+func TestEndsOfTheRule(t *testing.T) {
+	// By hand. A ring at birth, 1 June ± 30 days: without it a fish can be 29 days old and
+	// not 30, and one that has it in May is not born yet by completed birthdays.
+	cal := calendar(t, "06-01", "06-01", 30, 0)
+	for _, c := range []struct {
+		convention Convention
+		caught     string
+		annuli     int
+		edge       record.Edge
+		class      Class
+		trouble    Trouble
+	}{
+		{January, "2031-06-30", 0, record.Partial, 0, None},
+		{January, "2031-07-01", 0, record.Partial, 0, AnnulusOverdue},
+		{January, "2031-05-20", 1, record.Narrow, 0, None},
+		{Birthday, "2031-05-20", 1, record.Narrow, -1, NotAnAge},
+		{January, "2031-08-15", Oldest, record.Partial, Oldest - 1, None},
+		{January, "2031-08-15", Oldest + 1, record.Partial, NoClass, NotAnAge},
+		{January, "0200-08-15", 4, record.Partial, NoClass, NotAnAge}, // too near year 1 to count back from
+	} {
+		a, trouble := Of(cal, c.convention, on(t, c.caught), c.annuli, c.edge)
+		if a.Class != c.class || trouble != c.trouble {
+			t.Errorf("%d rings, %s edge on %s by %s: class %d (%s), want %d (%s)",
+				c.annuli, c.edge, c.caught, c.convention, a.Class, trouble, c.class, c.trouble)
+		}
+	}
+}
+
+func TestCohortHalfwayBetweenBirthDays(t *testing.T) {
+	// By hand: 182.5 days before 1 June 2031 lie as far from 1 June 2030; the earlier year
+	// is taken.
+	if y := (day{date.On(2031, 6, 1).Serial(), 2031}).cohort(calendar(t, "06-01", "06-01", 30, 1), 182.5/365.25); y != 2030 {
+		t.Errorf("born halfway between birth days the cohort is %d, want 2030", y)
+	}
+}
+
+func TestPartsOfAJoint(t *testing.T) {
+	cal := calendar(t, "06-01", "06-01", 30, 1)
+	// By hand: over the 30 days of June 4 rings are 4 years and 0 to 29 days, 14.5 in the mean.
+	june, _ := Readings(cal, January, on(t, "2031-06"), []Read{{Annuli: 4, Edge: record.Partial}})
+	if want := 4 + 14.5/365.25; len(june) != 1 || math.Abs(june[0].Ages[0].Decimal-want) > 1e-12 {
+		t.Errorf("in June the decimal age is %+v, want %v", june, want)
+	}
+	// 1 January is far from the window, and the days up to 31 May are one joint with it.
+	year, _ := Readings(cal, January, on(t, "2031"), []Read{{Annuli: 4, Edge: record.NotJudged}})
+	if len(year) != 2 || !year[0].Ages[0].EdgeUnknown || !year[1].Ages[0].EdgeUnknown {
+		t.Errorf("over the year an edge not judged gives %+v, want it flagged in both parts", year)
+	}
+	for _, c := range []struct {
+		cal    record.Calendar
+		caught date.Day
+		want   Trouble
+	}{
+		{record.Calendar{}, date.On(2031, 6, 1), NoCalendar}, {calendar(t, "06-01", "06-01", 30, 0.5), date.On(2031, 6, 1), BadCalendar}, {cal, date.Day{}, NoDate},
+	} {
+		if joints, trouble := Readings(c.cal, January, c.caught, nil); trouble != c.want || joints != nil {
+			t.Errorf("Readings gives %v (%s), want %s", joints, trouble, c.want)
+		}
+		if _, trouble := Of(c.cal, January, c.caught, 3, record.Partial); trouble != c.want {
+			t.Errorf("Of gives %s, want %s", trouble, c.want)
+		}
+	}
+}
+
 func TestCalendarsThatContradictThemselves(t *testing.T) {
 	for _, c := range []struct {
 		birth, annulus string

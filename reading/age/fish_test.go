@@ -153,6 +153,23 @@ func TestReadingsThatCount(t *testing.T) {
 	}
 }
 
+func TestRuleStandsWithTheAge(t *testing.T) {
+	s := summer(t)
+	s.AgreedAge.Tie = "lower_reader"
+	got := rules(t, s, nil).Fish(caught(t, "2031-08-15"), []record.Reading{read("ada", 4), read("ben", 5)}, nil)
+	if got.Class != 4 || got.Rule != "median lower_reader" || got.Flags != TowardsFirst {
+		t.Errorf("a tie towards Ada gives class %d by %q, flags %q", got.Class, got.Rule, got.Flags)
+	}
+	// The expert judged the edge; what another left open does not matter.
+	s.AgreedAge = record.AgreedAge{Rule: "expert", Expert: "ben", Tie: "reread"}
+	readings := []record.Reading{read("ada", 4), read("ben", 5)}
+	readings[0].Edge = record.NotJudged
+	got = rules(t, s, nil).Fish(caught(t, "2031-06-15"), readings, nil)
+	if got.Class != 5 || got.Rule != "expert" || got.Flags != 0 || !slices.Equal(got.Used, []int{1}) || !slices.Equal(got.Variants[0].Classes, []Class{4, 5, NoClass}) {
+		t.Errorf("the expert's age is %+v, flags %q", got, got.Flags)
+	}
+}
+
 func TestFishWithoutAnAge(t *testing.T) {
 	s := summer(t)
 	s.Calendars["ALB"] = record.Calendar{FirstAnnulusAge: 1}

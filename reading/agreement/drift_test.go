@@ -78,6 +78,21 @@ func TestDriftOfCVAlone(t *testing.T) {
 	}
 }
 
+func TestDriftOfMeanAlone(t *testing.T) {
+	// A reader who slips either way in half of the reference period, and then one way: as
+	// precise as before, but lower or higher. Limits by hand: ± 3 √((10 + 2)/21) √(3/20).
+	reference := append(of(10, 0), 1, 1, 1, 1, 1, -1, -1, -1, -1, -1)
+	for _, way := range []int{-1, 1} {
+		d := DriftOf("ada", again(append(reference, of(10, way)...)...))
+		if math.Abs(d.Difference.High-0.878310) > 1e-6 {
+			t.Errorf("the limits are %+v, want ± 0.878310", d.Difference)
+		}
+		if len(d.Points) != 1 || !d.Points[0].Breach || d.Points[0].CV > d.CV.High {
+			t.Errorf("ten slips of %+d give %+v, want a breach by the mean alone", way, d)
+		}
+	}
+}
+
 // TestFalseAlarmsOfDrift holds the number in the comment of DriftOf: readers who never
 // change, with slips in a tenth to a half of their re-readings.
 func TestFalseAlarmsOfDrift(t *testing.T) {

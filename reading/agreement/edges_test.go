@@ -66,6 +66,8 @@ func TestCalendarWarning(t *testing.T) {
 		{"declared in December", "12-01", 30, 20, june, 6},
 		{"a month early", "05-01", 30, 20, june, 0},
 		{"a month late", "07-01", 30, 20, june, 0},
+		{"in the last expected month", "06-01", 0, 20, [12]int{7: 18}, 0}, // 1 June + 90 days is 30 August
+		{"in the month after it", "06-01", 0, 20, [12]int{8: 18}, 9},
 		{"few fish a month", "12-01", 30, 9, [12]int{5: 9}, 0},
 		{"narrow all year", "12-01", 30, 20, [12]int{10, 10, 10, 10, 10, 12, 11, 10, 10, 10, 10, 10}, 0},
 		{"never narrow", "12-01", 30, 20, [12]int{}, 0},

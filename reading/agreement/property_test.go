@@ -152,6 +152,13 @@ func TestNothingIsNotZero(t *testing.T) {
 	}
 }
 
+func TestNoAllocations(t *testing.T) {
+	x, table := []int{5, 5, 7, 8, 2, NotRead}, []int{5, 7, 3, 1, 4, 10, 9, 2, 5}
+	if n := testing.AllocsPerRun(100, func() { Of(x, 2); SymmetryOf(table, 3) }); n != 0 {
+		t.Errorf("precision and symmetry allocate %v times, want never", n)
+	}
+}
+
 func TestIntervalOfBias(t *testing.T) {
 	// By hand: 4, 5, 6 where a has 4: mean 5, SE 1/√3, t(0.975; 2) = 4.302653.
 	p := Compare([]int{4, 4, 4}, []int{4, 5, 6})
