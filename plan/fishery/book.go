@@ -24,13 +24,13 @@ const contributors = 24
 // write makes the book of a season.
 func (f *Fishery) write(e *Season, b int) *record.Book {
 	book := &record.Book{Settings: f.programme(), Conversions: f.conversions()}
-	for _, bank := range f.settings.Banks {
-		book.Areas = append(book.Areas, record.Area{Area: bank.Name, Name: bank.Name + " Bank", PublicName: bank.Name + " Bank"})
+	for i, bank := range f.settings.Banks {
+		book.Areas = append(book.Areas, record.Area{Area: bank.Name, Name: bank.Name + " Bank", PublicName: bank.Name + " Bank", Row: i + 2})
 	}
 	for i, code := range codes("C", 3, contributors) {
 		kind := []string{"angler", "angler", "crew", "dealer", "sampler"}[i%5]
 		book.Contributors = append(book.Contributors, record.Contributor{
-			Contributor: code, Kind: kind, Language: "en", ContactConsent: record.Yes, PublishConsent: record.No})
+			Contributor: code, Kind: kind, Language: "en", ContactConsent: record.Yes, PublishConsent: record.No, Row: i + 2})
 	}
 	f.writeTrips(book, e)
 	f.writeCatches(book)
@@ -80,7 +80,7 @@ func (f *Fishery) writeTrips(book *record.Book, e *Season) {
 		st := &f.strata[t.stratum]
 		book.Trips[i] = record.Trip{
 			Trip: record.TripID(code), LandedOn: date.FromSerial(int(t.day)), Area: st.cell.Area, Gear: st.cell.Gear,
-			Port: ports[i%len(ports)], LandedNumber: record.Some(t.landed), Contributor: book.Contributors[i%contributors].Contributor,
+			Port: ports[i%len(ports)], LandedNumber: record.Some(t.landed), Contributor: book.Contributors[i%contributors].Contributor, Row: i + 2,
 		}
 	}
 }

@@ -134,6 +134,32 @@ func TestAgesOfATripClusterAsSet(t *testing.T) {
 	}
 }
 
+// Landed and measured numbers are lognormal with the spreads of the settings, where the
+// catch is large enough not to bound them.
+func TestTripsDifferInNumbersAsSet(t *testing.T) {
+	s := sized(t, "season")
+	s.CatchMedian = 1e12
+	f := New(s, 12)
+	const n = 30 * 400.0
+	sums := [4]float64{}
+	for b := range 30 {
+		for _, trip := range f.planTrips(b) {
+			if trip.landed > float64(trip.measured) { // not bounded by what was measured
+				x := math.Log(trip.landed / s.LandedMedian)
+				sums[0], sums[1] = sums[0]+x/n, sums[1]+x*x/n
+			}
+			y := math.Log(float64(trip.measured) / 500)
+			sums[2], sums[3] = sums[2]+y/n, sums[3]+y*y/n
+		}
+	}
+	landed, measured := math.Sqrt(sums[1]-sums[0]*sums[0]), math.Sqrt(sums[3]-sums[2]*sums[2])
+	// SE of an SD from 12,000: 0.0045 and 0.002; one trip in a hundred lands less than 500
+	// and drops out, which takes 0.02 off the first.
+	if math.Abs(landed-0.69) > 0.025 || math.Abs(measured-0.3) > 0.01 {
+		t.Errorf("logarithms of landed and measured numbers scatter by %.3f and %.3f, want about 0.69 and 0.3", landed, measured)
+	}
+}
+
 // A correlation of normal scores is that of the lengths themselves where no gear
 // selects, but for the rounding to cm, which adds 1/12 cm² to the variance.
 func TestLengthsAtOneAgeClusterAsSet(t *testing.T) {

@@ -20,7 +20,7 @@ func newSea(s *Settings, draw *stream.Stream, selected []float64) sea {
 	for a, share := range selected {
 		w.deaths[a] = s.NaturalMortality + s.FishingMortality*share
 	}
-	// The cohort that is age 1 in year y was drawn in turn; year −15 comes first.
+	// By the year in which a cohort is of age 1; the oldest fish of the first year come first.
 	for recruits := 1 - s.OldestAge; recruits < s.Years; recruits++ {
 		n := math.Exp(s.RecruitSpread * draw.Normal())
 		for a := range w.ages {

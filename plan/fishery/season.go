@@ -34,10 +34,11 @@ func (e *Season) Lengths(each func(*record.LengthCount) error) error {
 		Species: species,
 		Length:  record.Length{Unit: "cm", Kind: record.StraightFork, Resolution: record.Some(1)},
 	}
-	for _, r := range e.rows {
+	for i, r := range e.rows {
 		row.Trip = e.book.Trips[r.trip].Trip
 		row.Length.Value = record.Some(float64(r.cm))
 		row.Count = float64(r.count)
+		row.Row = i + 2
 		if err := each(&row); err != nil {
 			return err
 		}

@@ -235,6 +235,35 @@ func checkLengths(t *testing.T, e *Season, trips map[record.TripID]record.Trip) 
 	}
 }
 
+// A record says where it stands: the header is row 1.
+func TestRowsAreThoseOfTheTables(t *testing.T) {
+	e := Invent(varied(t), 32)
+	book, row := e.book, 1
+	err := e.Lengths(func(l *record.LengthCount) error {
+		if row++; l.Row != row {
+			t.Errorf("a length count says row %d, want %d", l.Row, row)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	last := func(table string, n, row int) {
+		if row != n+1 {
+			t.Errorf("the last of %d %s says row %d, want %d", n, table, row, n+1)
+		}
+	}
+	last("areas", len(book.Areas), book.Areas[len(book.Areas)-1].Row)
+	last("contributors", len(book.Contributors), book.Contributors[len(book.Contributors)-1].Row)
+	last("trips", len(book.Trips), book.Trips[len(book.Trips)-1].Row)
+	last("catches", len(book.Catches), book.Catches[len(book.Catches)-1].Row)
+	last("fish", len(book.Fish), book.Fish[len(book.Fish)-1].Row)
+	last("stones", len(book.Stones), book.Stones[len(book.Stones)-1].Row)
+	last("preparations", len(book.Preparations), book.Preparations[len(book.Preparations)-1].Row)
+	last("readings", len(book.Readings), book.Readings[len(book.Readings)-1].Row)
+	last("conversions", len(book.Conversions), book.Conversions[len(book.Conversions)-1].Row)
+}
+
 func TestLengthsEndWhereAsked(t *testing.T) {
 	e := Invent(sized(t, "small"), 1)
 	enough, rows := errors.New("enough"), 0
