@@ -71,13 +71,27 @@ func span(fish []float64) (from, to int) {
 }
 
 // NewSmooth makes the worker and fits it to the sample; the error is a *Trouble with
-// NoAges, or with NotSettled when that fit did not end.
+// NoAges, or with NotSettled beside a worker when that fit did not end.
 func NewSmooth(s Sample, set Smoothing) (*SmoothWork, error) {
+	w, err := newSmoothOf(s, set)
+	if err != nil {
+		return nil, err
+	}
+	told := w.refit(s.Weights(), w.start, exactly)
+	copy(w.start, w.b)
+	if !told.Converged {
+		return w, &Trouble{Reason: NotSettled, Fish: told.Fish}
+	}
+	return w, nil
+}
+
+// newSmoothOf makes the worker without a fit.
+func newSmoothOf(s Sample, set Smoothing) (*SmoothWork, error) {
 	s.Grid.check()
 	w := &SmoothWork{cells: s.gather(func(e Entry) int32 { return e.Age })}
 	w.fish, w.at = make([]float64, len(w.cells.ends)), make([]int32, len(w.cells.ends))
-	weight, aged := s.Weights(), make([]float64, s.Grid.Bins)
-	w.cells.sums(w.fish, weight)
+	aged := make([]float64, s.Grid.Bins)
+	w.cells.sums(w.fish, s.Weights())
 	for c, fish := range w.fish {
 		aged[w.cells.bin[c]] += fish
 	}
@@ -87,11 +101,6 @@ func NewSmooth(s Sample, set Smoothing) (*SmoothWork, error) {
 	w.smooth = newSmooth(s.Grid, aged, set)
 	for c := range w.at {
 		w.at[c] = w.place(int(w.cells.value[c]), int(w.cells.bin[c]), w.cells.group(c))
-	}
-	told := w.refit(weight, w.start, exactly)
-	copy(w.start, w.b)
-	if !told.Converged {
-		return w, &Trouble{Reason: NotSettled, Fish: told.Fish}
 	}
 	return w, nil
 }

@@ -228,3 +228,64 @@ func BenchmarkSmooth(b *testing.B) {
 	s, _ := season(1)
 	benchmarkFit(b, s, smoothed(b, s, key.Smoothing{}), nil)
 }
+
+func TestStrataDoNotDifferAgainstGolden(t *testing.T) {
+	// Golden topic 05, stratum_likelihood_ratio: pairs of general linear models of an
+	// independent tool.
+	const tol = 1e-7
+	var golden smoothGolden
+	reference.Golden(t, "05-smoothed-key", &golden)
+	s := overlapping(t)
+	for _, want := range golden.Output.Ratio {
+		got, err := key.Areas(s, []int32{0, 1, 2}, want.DF)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "likelihood ratio", got.Statistic, want.Statistic, tol)
+		near(t, "p", got.P, want.P, tol)
+		for a, part := range want.ByStage {
+			near(t, "likelihood ratio of a stage", got.ByAge[a], part, 1e-6)
+		}
+		if got.Degrees != want.Degrees || got.Differs || got.Groups != 3 || !got.Settled {
+			t.Errorf("df %d: %+v, want %d degrees of freedom and no difference", want.DF, got, want.Degrees)
+		}
+	}
+}
+
+func TestHeldOutLogScoreAgainstGolden(t *testing.T) {
+	// Golden topic 05, held_out_log_score: folds of trips, the floor out of reach.
+	const tol = 1e-6
+	var golden smoothGolden
+	reference.Golden(t, "05-smoothed-key", &golden)
+	held, s := golden.Output.Held, overlapping(t)
+	set := key.Scoring{Folds: 5, Floor: 1e-300}
+	for i, e := range s.Entries {
+		for int(e.Trip) >= len(set.Fold) {
+			set.Fold = append(set.Fold, 0)
+		}
+		set.Fold[e.Trip] = golden.Input.FoldByFish[i]
+	}
+	for i, df := range held.DF {
+		set.Smoothing = append(set.Smoothing, key.Smoothing{DF: df, Strata: held.LambdaStrata[i], Curvature: held.LambdaCurvature[i]})
+	}
+	got, err := key.Scores(s, set)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range held.LogScore {
+		near(t, "held-out log score", got.Scores[i+2].LogScore, want, tol)
+	}
+	best := got.Scores[got.Best]
+	if got.Scores[0].Behind < got.Scores[1].Behind || best.Form != key.Smoothed || best.Behind != 0 || best.BehindSE != 0 {
+		t.Errorf("600 fish in 66 cells foretell best by a smoothed key, then with borrowing: %+v", got.Scores)
+	}
+}
+
+func BenchmarkScores(b *testing.B) {
+	s, _ := season(1)
+	for b.Loop() {
+		if _, err := key.Scores(s, key.Scoring{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
