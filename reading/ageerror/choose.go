@@ -77,8 +77,8 @@ type choice struct {
 // is started again from elsewhere. SEs are from the observed information at the optimum.
 //
 // A reader with hardly any second readings shares parameters (Note Pooled). Where apart a
-// σ runs to its least, the readers are fitted together, and the better by AICc stands
-// (Note Shared or Held). A β_a at 0 stays there and has no SE.
+// σ runs to its least, the readers are fitted together, and stay apart only where AICc is
+// better by 2 (Note Shared or Held). A β_a that ends at 0 has no SE.
 //
 // The error is a *Trouble with its Reason: no second readings, all alike, too few fish,
 // all σ at their bound, not settled, or a value that can't be.
@@ -184,8 +184,12 @@ func (k *choice) withAges(models []Model) []Model {
 	return models
 }
 
-// together fits all readers with one parameter set where apart a σ ran to its least, and
-// keeps the better.
+// margin is by how much AICc must favour a form with a parameter at its bound over one
+// without, all whose SEs are known.
+const margin = 2
+
+// together fits all readers with one parameter set where apart a σ ran to its least: of
+// two readers one may seem faultless by chance alone. Apart must win by the margin.
 func (k *choice) together(apart *candidate) *candidate {
 	if apart.standing == Sound || k.sets < 2 {
 		return apart
@@ -194,7 +198,7 @@ func (k *choice) together(apart *candidate) *candidate {
 	k.set, k.sets = make([]int, len(set)), 1
 	k.columns()
 	joint := k.first(k.plain())
-	if joint.standing == Sound && (joint.aicc < apart.aicc || apart.standing != AtBound) {
+	if joint.standing == Sound && (joint.aicc < apart.aicc+margin || apart.standing != AtBound) {
 		for r := range set {
 			k.notes = append(k.notes, Note{Shared, r})
 		}
@@ -209,8 +213,8 @@ func (k *choice) together(apart *candidate) *candidate {
 }
 
 // sweep changes forms while AICc falls: bias of all readers that may have one, σ of all,
-// then reader by reader. Where a form with a parameter at its bound wins by less than 2,
-// the best without takes its place, for all its SEs are known.
+// then reader by reader. Where a form with a parameter at its bound wins by less than the
+// margin, the best without takes its place.
 func (k *choice) sweep(best *candidate) *candidate {
 	best = k.better(best, func(s int, m *Model) {
 		if k.loose[s] {
@@ -229,7 +233,7 @@ func (k *choice) sweep(best *candidate) *candidate {
 		}
 	}
 	for _, c := range k.done {
-		if best.standing != Sound && c.standing == Sound && c.aicc < best.aicc+2 {
+		if best.standing != Sound && c.standing == Sound && c.aicc < best.aicc+margin {
 			best = c
 		}
 	}

@@ -2,6 +2,7 @@ package ageerror
 
 import (
 	"fmt"
+	"math"
 	"slices"
 )
 
@@ -60,7 +61,7 @@ func (d Data) complaint(p Pattern, columns int) string {
 	switch {
 	case len(p.Counts) != columns:
 		return fmt.Sprintf("%d counts for %d columns", len(p.Counts), columns)
-	case !(p.N >= 0):
+	case !(p.N >= 0) || math.IsInf(p.N, 1):
 		return fmt.Sprintf("%v fish", p.N)
 	case p.Known != -1 && (p.Known < d.First || p.Known >= d.First+d.Ages):
 		return fmt.Sprintf("known age %d, outside %d to %d", p.Known, d.First, d.First+d.Ages-1)

@@ -28,7 +28,7 @@ type Fit struct {
 
 	Tried  []Tried   // every form that was fitted, in order
 	Starts []float64 // log-likelihood from each start of the chosen form; minus infinity where none was reached
-	Differ bool      // the starts did not all reach the same optimum; the best is reported
+	Differ bool      // the starts did not all reach the same optimum; the best is reported, one at a bound only where better by 1
 	Steps  int       // Newton steps of the chosen form
 	Notes  []Note
 

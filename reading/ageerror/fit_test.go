@@ -228,6 +228,7 @@ func TestReasons(t *testing.T) {
 		{"count too large", two(read(3, 3, 8)), Settings{}, OutOfRange},
 		{"fewer counts than columns", two(read(3, 3)), Settings{}, OutOfRange},
 		{"fish less than none", two(read(-1, 3, 3)), Settings{}, OutOfRange},
+		{"fish without end", two(read(math.Inf(1), 3, 3)), Settings{}, OutOfRange},
 		{"known age too old", two(Pattern{[]int16{3, 3}, 1, 6}), Settings{}, OutOfRange},
 		{"column of nobody", Data{Ages: 6, Oldest: 7, Readers: 1, Of: []int{0, 1}}, Settings{}, OutOfRange},
 		{"unbiased reader of nowhere", two(read(3, 3, 4)), Settings{Reference: 3}, OutOfRange},
@@ -329,6 +330,21 @@ func TestFaultlessReaderIsHeld(t *testing.T) {
 	}
 	if sd := fit.Models[0].SDAt(fit.Theta[0], 10); !near(sd, leastSD, 1e-12) {
 		t.Errorf("σ(10) of a reader without error = %v, want the least, %v", sd, leastSD)
+	}
+}
+
+// TestFaultlessByChanceIsShared: of two readers on 60 fish, CVs 0.1 and 0.15, the first
+// seems faultless in this draw, at an AICc only 1.2 better than that of one CV for both.
+func TestFaultlessByChanceIsShared(t *testing.T) {
+	fit := mustEstimate(t, drawn(pair(), 0, 60), Settings{})
+	if fit.Set[0] != fit.Set[1] || !slices.Contains(fit.Notes, Note{Shared, 0}) || slices.Contains(fit.Notes, Note{Held, 0}) {
+		t.Errorf("sets %v, notes %v; want one set for both readers, and said", fit.Set, fit.Notes)
+	}
+	if first := fit.Tried[0]; first.Standing != AtBound {
+		t.Errorf("apart the readers stand as %v, want at_bound", first.Standing)
+	}
+	if cv := fit.Theta[0][0]; cv < 0.1 || cv > 0.15 || !fit.SE[0][0].Known {
+		t.Errorf("shared CV = %.3f, SE %v, want one between the two invented ones", cv, fit.SE[0][0])
 	}
 }
 

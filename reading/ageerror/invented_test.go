@@ -83,6 +83,21 @@ func BenchmarkEstimate(b *testing.B) {
 	}
 }
 
+func BenchmarkDrawAndMatrices(b *testing.B) {
+	v := season()
+	var s stream.Stream
+	s.Reset(1, stream.Invention, 0)
+	fit := mustEstimate(b, v.draw(&s, 5000), Settings{Models: v.models})
+	dst, matrices := fit.NewDraw(), make([][]float64, 3)
+	for r := range matrices {
+		matrices[r] = make([]float64, 21*23)
+	}
+	for b.Loop() {
+		fit.Draw(&s, dst)
+		fit.Matrices(matrices, dst)
+	}
+}
+
 func BenchmarkMatrix(b *testing.B) {
 	dst := make([]float64, 21*23)
 	for b.Loop() {

@@ -15,7 +15,11 @@ func (k *choice) report(chosen *candidate) (Fit, error) {
 		beta, theta := k.elsewhere(best, i)
 		c := k.climb(best.models, beta, theta, rough, 10)
 		values = append(values, reached(c))
-		if c.standing <= best.standing && c.value > best.value+1e-3 {
+		need := 1e-3
+		if best.standing == Sound && c.standing == AtBound {
+			need = margin / 2
+		}
+		if (c.standing <= best.standing || c.standing == AtBound) && c.value > best.value+need {
 			best = k.climb(c.models, c.beta, c.theta, fine, 0)
 		}
 	}
@@ -28,7 +32,7 @@ func (k *choice) report(chosen *candidate) (Fit, error) {
 	f := k.write(best)
 	f.Starts = values
 	for _, v := range values {
-		f.Differ = f.Differ || v < best.value-1e-2
+		f.Differ = f.Differ || math.Abs(v-best.value) > 1e-2
 	}
 	return f, nil
 }

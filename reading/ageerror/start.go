@@ -116,12 +116,12 @@ func (k *choice) reference() int {
 // that does not end well.
 func (k *choice) first(models []Model) *candidate {
 	beta, cv := k.votes(), k.scatter()
-	best := k.fit(models, beta, k.from(models, cv), rough, 5)
+	best := k.fit(models, beta, k.from(models, cv), fine, 5) // fine: a σ on its way to its least gains next to nothing
 	if best.standing == Sound {
 		return best
 	}
 	for _, other := range []float64{0.5 * cv, 2 * cv} {
-		c := k.climb(models, k.even(), k.from(models, other), rough, 20)
+		c := k.climb(models, k.even(), k.from(models, other), fine, 20)
 		if c.standing < best.standing || (c.standing == best.standing && c.value > best.value+rough) {
 			best = c
 		}
