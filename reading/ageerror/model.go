@@ -67,9 +67,6 @@ type Model struct {
 	Low, High int
 }
 
-// MostParameters is the longest parameter list that a Model can have.
-const MostParameters = 6
-
 // String names both forms.
 func (m Model) String() string { return fmt.Sprintf("sd %v, bias %v", m.SD, m.Bias) }
 
