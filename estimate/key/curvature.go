@@ -1,43 +1,23 @@
 package key
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/mat"
-)
+import "gonum.org/v1/gonum/mat"
 
 // curvature is the inverse of the information on all coefficients that the readings
-// hold at the fit to the sample. Replicates of the sample bend almost alike, stage by
-// stage in proportion to their weights Σ n p (1 − p), so that it serves all of them and
-// a refit takes few steps.
+// hold at the fit to the sample. Replicates of the sample bend almost alike, so that
+// it serves all of them and a refit takes few steps. (To scale it by each stage's weight
+// Σ n p (1 − p) was tried: where an age runs out of fish the steps overshoot.)
 type curvature struct {
 	inverse []float64 // width × width, symmetric
 	product []float64
-	weight  []float64 // of each stage at the fit to the sample
-	scale   []float64 // √(weight / weight now)
 }
 
-// solve replaces v by the scaled inverse times v.
+// solve replaces v by the inverse times v.
 func (c *curvature) solve(v []float64) {
 	width := len(c.product)
-	c.rescale(v)
-	defer c.rescale(v)
 	for i := range c.product {
 		c.product[i] = dot4(c.inverse[i*width:(i+1)*width], v)
 	}
 	copy(v, c.product)
-}
-
-func (c *curvature) rescale(v []float64) {
-	stage := len(v) / len(c.scale)
-	for i := range v {
-		v[i] *= c.scale[i/stage]
-	}
-}
-
-// now sets the scale of a stage from its weight.
-func (c *curvature) now(stage int, weight float64) {
-	c.scale[stage] = min(max(math.Sqrt(c.weight[stage]/weight), 0.1), 10)
 }
 
 // dot4 is dot in four sums, which a processor can run side by side.
@@ -93,9 +73,6 @@ func (w *TrueSmoothWork) newCurvature() *curvature {
 		return nil
 	}
 	c := &curvature{inverse: make([]float64, size*size), product: make([]float64, size)}
-	for a := w.first; a < w.last; a++ {
-		c.weight, c.scale = append(c.weight, w.systems[a].weight), append(c.scale, 1)
-	}
 	for i := range size {
 		for j := range size {
 			c.inverse[i*size+j] = inverse.At(i, j)

@@ -42,7 +42,6 @@ type system struct {
 	c      []float64 // strata × mostColumns
 	d      []float64
 	grad   []float64
-	weight float64
 	trial  []float64
 	step   []float64
 	reduce [mostColumns]float64
@@ -122,23 +121,17 @@ func (s *system) assemble(b []float64, n counts) {
 	s.fill(b, n)
 }
 
-// gradient fills the gradient alone, at coefficients b whose exponentials are at hand;
-// of the curvature it keeps the total weight Σ n p (1 − p).
+// gradient fills the gradient alone, at coefficients b whose exponentials are at hand.
 func (s *system) gradient(b []float64, n counts) {
 	m := s.model
 	clear(s.grad)
-	s.weight = 0
 	effects := s.grad[m.columns:]
 	for l := n.lo; l <= n.hi; l++ {
 		rest, against := 0.0, s.e[l]
 		events := n.events[l*m.strata : (l+1)*m.strata]
 		for g, fish := range n.risk[l*m.strata : (l+1)*m.strata] {
 			if fish > 0 {
-				odds := float64(against * s.f[g])
-				mu := 1 / (1 + odds)
-				expected := float64(fish * mu)
-				left := events[g] - expected
-				s.weight += float64(expected * float64(mu*odds))
+				left := events[g] - fish/(1+float64(against*s.f[g]))
 				rest += left
 				effects[g] += left
 			}
@@ -154,7 +147,6 @@ func (s *system) fill(b []float64, n counts) {
 	clear(s.c)
 	clear(s.d)
 	clear(s.grad)
-	s.weight = 0
 	s.h = m.penalty
 	p, effects := m.columns, s.grad[m.columns:]
 	for l := n.lo; l <= n.hi; l++ {
@@ -177,7 +169,6 @@ func (s *system) fill(b []float64, n counts) {
 				c[j] += float64(w * v)
 			}
 		}
-		s.weight += weight
 		for j, v := range x {
 			s.grad[j] += float64(rest * v)
 			for k := range j + 1 {

@@ -61,11 +61,16 @@ func NewTrueSmooth(s Sample, readers [][]float64, set Smoothing) (*TrueSmoothWor
 	}
 	w.lay()
 	w.startUp()
-	w.refit(weight, readers, 1e-9)
+	told = w.refit(weight, readers, 1e-2, mostClimbs)
 	copy(w.start, w.b)
-	w.curvature = w.newCurvature()
-	told = w.refit(weight, readers, exactly)
-	copy(w.start, w.b)
+	for round := 0; round < mostRounds; round++ {
+		w.curvature = w.newCurvature()
+		told = w.refit(weight, readers, exactly, 25)
+		copy(w.start, w.b)
+		if told.Converged {
+			break
+		}
+	}
 	if !told.Converged {
 		return w, &Trouble{Reason: NotSettled, Fish: told.Fish}
 	}
@@ -160,15 +165,15 @@ func (w *TrueSmoothWork) sums(weight []float64, readers [][]float64, told *Told)
 // Fit fills q and from; see Worker.
 func (w *TrueSmoothWork) Fit(q []float64, from []Source, weight []float64, readers [][]float64) Told {
 	w.grid.checkFit(q, from, weight, len(w.cells.order)+len(w.cells.out))
-	told := w.refit(weight, readers, 1e-3)
+	told := w.refit(weight, readers, 3e-4, mostClimbs)
 	w.show(q, from, &told)
 	return told
 }
 
 // refit moves the curves from the start to the maximum; it ends when a step promises
-// less than tol log units. A replicate's 0.001 leaves every number at age within a
-// hundredth of its SE.
-func (w *TrueSmoothWork) refit(weight []float64, readers [][]float64, tol float64) Told {
+// less than tol log units. A replicate's 0.0003 leaves the likelihood within some
+// thousandths of its maximum, far inside what a replicate differs by.
+func (w *TrueSmoothWork) refit(weight []float64, readers [][]float64, tol float64, most int) Told {
 	var told Told
 	w.sums(weight, readers, &told)
 	w.empty()
@@ -180,18 +185,22 @@ func (w *TrueSmoothWork) refit(weight []float64, readers [][]float64, tol float6
 	}
 	told.Ages = w.last - w.first + 1
 	copy(w.b, w.start)
-	told.Iterations, told.Converged = w.climb(tol)
+	told.Iterations, told.Converged = w.climb(tol, most)
 	return told
 }
 
-// mostClimbs bounds the steps of one refit.
-const mostClimbs = 500
+// Bounds on the steps of one refit, and on how often the fit to the sample takes the
+// curvature anew.
+const (
+	mostClimbs = 200
+	mostRounds = 20
+)
 
-func (w *TrueSmoothWork) climb(tol float64) (steps int, settled bool) {
+func (w *TrueSmoothWork) climb(tol float64, most int) (steps int, settled bool) {
 	w.ascent.forget()
 	value := w.expect(w.b)
 	w.slopes()
-	for steps < mostClimbs {
+	for steps < most {
 		steps++
 		step := w.ascent.direction(w)
 		promise := dot(step, w.ascent.grad)
@@ -206,9 +215,10 @@ func (w *TrueSmoothWork) climb(tol float64) (steps int, settled bool) {
 		copy(w.b, w.trial)
 		w.slopes()
 		w.ascent.learn()
-		if value = risen; promise < tol {
+		if promise < tol || promise < 1e-9 && risen-value <= 1e-14*math.Abs(value) { // rounding hides the rest
 			return steps, true
 		}
+		value = risen
 	}
 	return steps, false
 }
@@ -307,7 +317,6 @@ func (w *TrueSmoothWork) slopes() {
 			s.fill(w.of(w.b, a), w.counts(a))
 		} else {
 			s.gradient(w.of(w.b, a), w.counts(a))
-			w.curvature.now(a-w.first, s.weight)
 		}
 		copy(w.of(w.ascent.grad, a), s.grad)
 	}
