@@ -39,8 +39,14 @@ const (
 	TwiceRecord      Kind = "twice_record"      // facts: the row that says the same
 	Contradiction    Kind = "contradiction"     // facts: the other place, what it says
 	DateOrder        Kind = "date_order"        // facts: what should come first, its date
+	FutureDate       Kind = "future_date"       // facts: the day on which the records were checked
+	CoarseDate       Kind = "coarse_date"       // facts: the stratum column that the date must tell
 	InchesAsCm       Kind = "inches_as_cm"      // facts: the value that would fit
-	Implausible      Kind = "implausible"       // facts: what it was held against, z
+	Implausible      Kind = "implausible"       // facts: what it was held against, how far off (z, or the figure itself)
+	Held             Kind = "held"              // as implausible, and so far off that the record waits for a look; facts: the same
+	MarkOrder        Kind = "mark_order"        // facts: the order of the mark before, what it says
+	NoEdge           Kind = "no_edge"           // a count without a word on the edge
+	TwoPublications  Kind = "two_publications"  // facts: from, to, the sources
 	ImpossibleAnnuli Kind = "impossible_annuli" // no annulus is impossible on this date
 	NoCalendar       Kind = "no_calendar"       // facts: species
 	BadCalendar      Kind = "bad_calendar"      // facts: what contradicts what
@@ -58,7 +64,7 @@ func (k Kind) Severity() Severity {
 		return Note
 	case MissingTable, EmptyTable, TwiceRecord, InchesAsCm, Implausible, ImpossibleAnnuli,
 		NoCalendar, NoConversion, Extrapolated, NoCatch, NoSample, DateOrder, Contradiction,
-		MixedDecimals:
+		MixedDecimals, FutureDate, Held, MarkOrder, NoEdge, TwoPublications:
 		return Warning
 	}
 	return Error
