@@ -42,6 +42,18 @@ type Stratum struct {
 	Relative []float64
 }
 
+// Groups lists the trips of each group, group by group.
+func (d *Design) Groups() [][]int32 {
+	var groups [][]int32
+	for t, trip := range d.Trips {
+		for len(groups) <= trip.Group {
+			groups = append(groups, nil)
+		}
+		groups[trip.Group] = append(groups[trip.Group], int32(t))
+	}
+	return groups
+}
+
 // Margin is a sum over strata, such as all strata of a year.
 type Margin struct{ Strata []int32 }
 

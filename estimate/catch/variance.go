@@ -42,7 +42,7 @@ func (d *Design) Covariance(set []int32, q []float64, cells []KeyCell) Covarianc
 	k := d.Out()
 	c := Covariance{make([]float64, k*k), make([]float64, k*k)}
 	z := d.influence(set, q)
-	TripCovariance(c.Trips, z, d.groups())
+	TripCovariance(c.Trips, z, d.Groups())
 	for _, s := range set {
 		d.addSingle(c.Trips, int(s), q)
 	}
@@ -108,21 +108,6 @@ func TripCovariance(dst, z []float64, groups [][]int32) {
 			}
 		}
 	}
-}
-
-// groups lists, for each group of trips, those with lengths.
-func (d *Design) groups() [][]int32 {
-	last := -1
-	for _, trip := range d.Trips {
-		last = max(last, trip.Group)
-	}
-	groups := make([][]int32, last+1)
-	for t, trip := range d.Trips {
-		if trip.Group >= 0 && trip.High > trip.Low {
-			groups[trip.Group] = append(groups[trip.Group], int32(t))
-		}
-	}
-	return groups
 }
 
 // influence is z, trips × Out(): how the summed catch at age moves with a trip's weight,

@@ -15,6 +15,7 @@ type DirectWork struct {
 	cells *gathered
 	fish  []float64 // weight by gathered cell
 	n     []float64 // fish by cell of the ladder and age
+	to    []int32   // cells of the ladder by gathered cell × rung
 	seen  []bool    // by age
 }
 
@@ -25,7 +26,8 @@ func NewDirect(s Sample, b Borrowing) (*DirectWork, error) {
 		return nil, &Trouble{Reason: NoAges}
 	}
 	d.fish = make([]float64, len(d.cells.ends))
-	d.n = make([]float64, d.size()*s.Grid.Ages)
+	d.n = make([]float64, (d.size()+1)*s.Grid.Ages)
+	d.to = d.targets(d.cells)
 	d.seen = make([]bool, s.Grid.Ages)
 	return d, nil
 }
@@ -54,6 +56,7 @@ func (d *DirectWork) count(told *Told) {
 	clear(d.total)
 	clear(d.seen)
 	d.lo, d.hi = d.grid.Bins, -1
+	rungs, ages := len(d.grid.Rungs), d.grid.Ages
 	for c, fish := range d.fish {
 		if fish <= 0 {
 			continue
@@ -61,11 +64,9 @@ func (d *DirectWork) count(told *Told) {
 		bin, age := int(d.cells.bin[c]), int(d.cells.value[c])
 		d.lo, d.hi, d.seen[age] = min(d.lo, bin), max(d.hi, bin), true
 		told.Fish += fish
-		for r, group := range d.cells.rungs[d.cells.class[c]] {
-			if cell := d.cell(r, group, bin); cell >= 0 {
-				d.n[cell*d.grid.Ages+age] += fish
-				d.total[cell] += fish
-			}
+		for _, cell := range d.to[c*rungs : (c+1)*rungs] {
+			d.n[int(cell)*ages+age] += fish
+			d.total[cell] += fish
 		}
 	}
 	for _, seen := range d.seen {

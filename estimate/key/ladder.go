@@ -16,7 +16,7 @@ type ladder struct {
 	least  float64
 	edges  bool
 	first  []int     // first[r]: first cell of rung r; the last entry is their number
-	total  []float64 // fish by cell
+	total  []float64 // fish by cell; one more for groups unknown
 	lo, hi int       // lowest and highest bin with fish
 	used   []float64 // fish by row (k, l) of the last fit
 	serves []int32   // cell by row (k, l) of the last fit, -1 none
@@ -32,7 +32,7 @@ func newLadder(g Grid, b Borrowing) *ladder {
 	for _, groups := range g.Groups {
 		d.first = append(d.first, d.first[len(d.first)-1]+groups*g.Bins)
 	}
-	d.total = make([]float64, d.size())
+	d.total = make([]float64, d.size()+1)
 	d.used = make([]float64, len(g.Path)*g.Bins)
 	d.serves = make([]int32, len(d.used))
 	return d
@@ -46,6 +46,22 @@ func (d *ladder) cell(rung int, group int32, bin int) int {
 		return -1
 	}
 	return d.first[rung] + int(group)*d.grid.Bins + bin
+}
+
+// targets is the cell of the ladder that each gathered cell counts in, rung by rung;
+// size where the group is unknown.
+func (d *ladder) targets(from *gathered) []int32 {
+	var to []int32
+	for c, class := range from.class {
+		for r, group := range from.rungs[class] {
+			cell := d.cell(r, group, int(from.bin[c]))
+			if cell < 0 {
+				cell = d.size()
+			}
+			to = append(to, int32(cell))
+		}
+	}
+	return to
 }
 
 // resolve finds the cell of every row from the totals, and counts what it did.

@@ -19,6 +19,7 @@ type TrueWork struct {
 	cells   *gathered
 	likely  *likely
 	fish    []float64 // weight by gathered cell
+	to      []int32   // cells of the ladder by gathered cell × rung
 	members []int32   // gathered cells, ladder cell after ladder cell
 	ends    []int32   // by ladder cell
 	shares  []float64 // by ladder cell and age: the last fit
@@ -53,13 +54,12 @@ func NewTrue(s Sample, readers [][]float64, b Borrowing) (*TrueWork, error) {
 // share hands the gathered cells to the cells of the ladder and gives the most that
 // any of these got.
 func (w *TrueWork) share() (most int) {
+	w.to = w.targets(w.cells)
 	number := make([]int32, w.size())
 	visit := func(do func(cell int, c int32)) {
-		for c := range w.cells.ends {
-			for r, group := range w.cells.rungs[w.cells.class[c]] {
-				if cell := w.cell(r, group, int(w.cells.bin[c])); cell >= 0 {
-					do(cell, int32(c))
-				}
+		for at, cell := range w.to {
+			if int(cell) < w.size() {
+				do(int(cell), int32(at/len(w.grid.Rungs)))
 			}
 		}
 	}
@@ -118,10 +118,8 @@ func (w *TrueWork) count(weight []float64, readers [][]float64, told *Told) {
 		bin := int(w.cells.bin[c])
 		w.lo, w.hi = min(w.lo, bin), max(w.hi, bin)
 		told.Fish += fish
-		for r, group := range w.cells.rungs[w.cells.class[c]] {
-			if cell := w.cell(r, group, bin); cell >= 0 {
-				w.total[cell] += fish
-			}
+		for _, cell := range w.to[c*len(w.grid.Rungs) : (c+1)*len(w.grid.Rungs)] {
+			w.total[cell] += fish
 		}
 	}
 }

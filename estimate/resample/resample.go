@@ -21,25 +21,15 @@ import (
 	"earstone/estimate/catch"
 	"earstone/estimate/key"
 	"earstone/estimate/tally"
+	"earstone/reading/ageerror"
 	"earstone/statistics/stream"
 )
-
-// Readers gives error matrices drawn from the fitted joint distribution of the readers'
-// parameters. A nil Readers stands for a key of agreed ages.
-type Readers interface {
-	// Matrices fills one matrix a reader, true ages × counts, with a draw of s; nil s
-	// stands for the fitted parameters themselves. It allocates nothing, and may be
-	// called from several goroutines.
-	Matrices(dst [][]float64, s *stream.Stream)
-	// Shape is the length of each reader's matrix.
-	Shape() []int
-}
 
 // Problem is a season to be drawn again.
 type Problem struct {
 	Counts  *tally.Counts
-	Worker  func() key.Worker // a fresh worker of the chosen key form, warm from the point fit
-	Readers Readers
+	Worker  func() key.Worker // a fresh worker of the chosen key form
+	Readers *ageerror.Fit     // for a key of true ages; nil: agreed ages, whose error is in them already
 
 	Replicates int
 	Seed       uint64
@@ -102,19 +92,46 @@ func Point(p Problem, row, q []float64, from []key.Source) key.Told {
 	return w.point(row, q, from)
 }
 
-// Jackknife leaves out each trip in turn: row i of the answer belongs to trip i and holds
-// the evaluation without it, the other trips of its group scaled by m/(m−1). A trip that
-// is alone in its group has an unchanged row. It carries the skewness of the sample into
-// the BCa interval.
-func Jackknife(ctx context.Context, p Problem, progress func(done, of int)) (*Drawn, error) {
-	size, trips := p.Counts.Design.Size(), len(p.Counts.Trips)
-	drawn := &Drawn{Replicates: trips, Size: size, rows: make([]float64, trips*size)}
+// Left are evaluations with trips left out.
+type Left struct {
+	Drawn
+	Row []int // by trip: the row without it
+}
+
+// Jackknife leaves out each trip in turn, the other trips of its group scaled by m/(m−1).
+// A row leaves out one trip of each year at once: a trip moves the figures of its own
+// year, and those of others only as far as keys are borrowed across years, so that ten
+// years cost no more rows than one. Row[t] is meant for the figures of the year of trip t.
+// A trip that is alone in its group stays in.
+//
+// It tells how much each trip moves a figure: the skewness that the BCa interval wants,
+// and how few trips its spread rests on.
+func Jackknife(ctx context.Context, p Problem, progress func(done, of int)) (*Left, error) {
+	sets, row := leaveOut(p.Counts)
+	size := p.Counts.Design.Size()
+	left := &Left{Drawn: Drawn{Replicates: len(sets), Size: size, rows: make([]float64, len(sets)*size)}, Row: row}
 	held := p.held()
-	err := each(ctx, p.Workers, trips, progress, func() func(int) {
+	err := each(ctx, p.Workers, len(sets), progress, func() func(int) {
 		w := newWork(&p, held)
-		return func(t int) { w.without(drawn.Row(t), t) }
+		return func(i int) { w.without(left.Drawn.Row(i), sets[i]) }
 	})
-	return drawn, err
+	return left, err
+}
+
+// leaveOut puts the i-th trips of all years into set i.
+func leaveOut(c *tally.Counts) (sets [][]int32, row []int) {
+	next := map[int16]int{}
+	row = make([]int, len(c.Trips))
+	for t, trip := range c.Trips {
+		i := next[trip.Cell.Year]
+		next[trip.Cell.Year]++
+		if i == len(sets) {
+			sets = append(sets, nil)
+		}
+		sets[i] = append(sets[i], int32(t))
+		row[t] = i
+	}
+	return sets, row
 }
 
 // Each calls f(i) for i in 0 .. n−1 on all workers, in no particular order, and returns

@@ -25,7 +25,8 @@ type work struct {
 	weight   []float64 // of each entry of the key
 	q        []float64
 	from     []key.Source
-	matrices [][]float64
+	theta    [][]float64 // parameters of the readers
+	matrices [][]float64 // error matrix of each reader
 	redrawn  []int32
 }
 
@@ -34,7 +35,7 @@ func newWork(p *Problem, held map[stream.Source]bool) *work {
 	w := &work{problem: p, held: held, design: c.Design, key: p.Worker()}
 	d := &w.design
 	w.catch = catch.NewWork(d)
-	w.groups = groupTrips(d)
+	w.groups = d.Groups()
 	most := 0
 	for _, trips := range w.groups {
 		most = max(most, len(trips))
@@ -47,8 +48,9 @@ func newWork(p *Problem, held map[stream.Source]bool) *work {
 	w.weight = make([]float64, len(c.Key.Entries))
 	w.q, w.from = make([]float64, d.KeyStrata*d.Bins*d.Ages), make([]key.Source, d.KeyStrata*d.Bins)
 	if p.Readers != nil {
-		for _, n := range p.Readers.Shape() {
-			w.matrices = append(w.matrices, make([]float64, n))
+		w.theta = p.Readers.NewDraw()
+		for range w.theta {
+			w.matrices = append(w.matrices, make([]float64, d.Ages*(p.Readers.Oldest+1)))
 		}
 	}
 	if w.redrawsFish() {
@@ -58,25 +60,12 @@ func newWork(p *Problem, held map[stream.Source]bool) *work {
 	return w
 }
 
-func groupTrips(d *catch.Design) [][]int32 {
-	var groups [][]int32
-	for t, trip := range d.Trips {
-		for len(groups) <= trip.Group {
-			groups = append(groups, nil)
-		}
-		groups[trip.Group] = append(groups[trip.Group], int32(t))
-	}
-	return groups
-}
-
 // point evaluates the season as it is.
 func (w *work) point(row, q []float64, from []key.Source) key.Told {
 	w.settle()
 	copy(w.design.Lengths, w.problem.Counts.Design.Lengths)
 	w.weigh()
-	if w.matrices != nil {
-		w.problem.Readers.Matrices(w.matrices, nil)
-	}
+	w.fitReaders()
 	told := w.evaluate(row)
 	copy(q, w.q)
 	copy(from, w.from)
@@ -103,21 +92,25 @@ func (w *work) replicate(row []float64, b int) key.Told {
 	if w.redrawsFish() && w.draws(stream.Fish, b) {
 		w.drawLengths()
 	}
-	if w.matrices != nil {
-		var readers *stream.Stream
-		if w.draws(stream.Reader, b) {
-			readers = &w.stream
-		}
-		w.problem.Readers.Matrices(w.matrices, readers)
+	if w.matrices != nil && w.draws(stream.Reader, b) {
+		w.problem.Readers.Draw(&w.stream, w.theta)
+		w.problem.Readers.Matrices(w.matrices, w.theta)
+	} else {
+		w.fitReaders()
 	}
 	return w.evaluate(row)
 }
 
-// without evaluates the season without trip t, its group scaled up in its place.
-func (w *work) without(row []float64, t int) {
+// without evaluates the season without some trips, no two of one group, their groups
+// scaled up in their place.
+func (w *work) without(row []float64, trips []int32) {
 	w.settle()
 	copy(w.design.Lengths, w.problem.Counts.Design.Lengths)
-	if group := w.groups[w.design.Trips[t].Group]; len(group) > 1 {
+	for _, t := range trips {
+		group := w.groups[w.design.Trips[t].Group]
+		if len(group) == 1 {
+			continue
+		}
 		m := float64(len(group))
 		for _, other := range group {
 			w.trips[other] = m / (m - 1)
@@ -125,10 +118,15 @@ func (w *work) without(row []float64, t int) {
 		w.trips[t] = 0
 	}
 	w.weigh()
-	if w.matrices != nil {
-		w.problem.Readers.Matrices(w.matrices, nil)
-	}
+	w.fitReaders()
 	w.evaluate(row)
+}
+
+// fitReaders takes the readers as they were fitted.
+func (w *work) fitReaders() {
+	if w.matrices != nil {
+		w.problem.Readers.Matrices(w.matrices, w.problem.Readers.Theta)
+	}
 }
 
 func (w *work) evaluate(row []float64) key.Told {

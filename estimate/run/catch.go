@@ -35,7 +35,7 @@ func (c *chain) catchAtAge(s *Species) error {
 		return err
 	}
 	c.stage("trips left out")
-	v.drawn, v.left, v.cells = drawn, left, keyCells(counts, s.Key)
+	v.drawn, v.left, v.cells, v.groups = drawn, left, keyCells(counts, s.Key), counts.Design.Groups()
 	s.Catch = &CatchFound{Ages: ageNames(&counts.Design), Unknown: drawn.Told.Unsettled,
 		Strata: make([]Place, len(counts.Cells)), Years: make([]Place, len(counts.Years))}
 	resample.Each(c.options.Workers, len(counts.Cells)+len(counts.Years), func(i int) {
@@ -62,14 +62,16 @@ func ageNames(d *catch.Design) []string {
 
 // view is what the summaries of all places look at.
 type view struct {
-	counts      *tally.Counts
-	key         *KeyFound
-	options     Options
-	point       []float64
-	q           []float64
-	from        []key.Source
-	drawn, left *resample.Drawn
-	cells       []catch.KeyCell
+	counts  *tally.Counts
+	key     *KeyFound
+	options Options
+	point   []float64
+	q       []float64
+	from    []key.Source
+	drawn   *resample.Drawn
+	left    *resample.Left
+	cells   []catch.KeyCell
+	groups  [][]int32 // trips that are drawn again among each other
 }
 
 func (v *view) stratum(i int) Place {
@@ -82,7 +84,7 @@ func (v *view) stratum(i int) Place {
 		p.Filled, p.FilledBy, p.Trips, p.Stones = 1, v.counts.Filled[i], 0, 0
 	}
 	p.Single = len(stratum.Trips) == 1 && !stratum.Filled
-	v.numbers(&p, i, []int32{int32(i)}, false)
+	v.numbers(&p, i, []int32{int32(i)})
 	fish := make([]float64, len(v.counts.Trips))
 	for t, trip := range v.counts.Trips {
 		fish[t] = trip.Measured
@@ -115,90 +117,67 @@ func (v *view) year(i int) Place {
 			p.Stones += int(trip.Aged + 0.5)
 		}
 	}
-	v.numbers(&p, len(d.Strata)+i, set, true)
+	v.numbers(&p, len(d.Strata)+i, set)
 	p.Covariance = v.covariance(len(d.Strata) + i)
 	return p
 }
 
-// numbers fills the estimates of a place whose block is i. Headline figures get the BCa
-// interval.
-func (v *view) numbers(p *Place, i int, set []int32, headline bool) {
+// numbers fills the estimates of a place whose block is i, a sum over a set of strata.
+func (v *view) numbers(p *Place, i int, set []int32) {
 	d, k := &v.counts.Design, v.counts.Design.Out()
-	point, drawn := d.Block(v.point, i), v.columns(v.drawn, i)
-	var left [][]float64
-	if headline {
-		left = v.columns(v.left, i)
-	}
-	estimate := func(of func(columns [][]float64, b int) float64) Estimate {
-		return v.estimate(of, point, drawn, left)
-	}
-	analytic := d.Covariance(set, v.q, v.cells).Total()
-	shares := catch.ShareCovariance(point.Numbers(), analytic)
+	b := v.block(i, p.Cell.Year)
+	p.Unaged = b.estimate(func(x [][]float64, row int) float64 { return x[3*k][row] })
+	p.Total = b.estimate(func(x [][]float64, row int) float64 { return x[3*k+1][row] })
 	p.Number, p.Share = make([]Estimate, k), make([]Estimate, k)
 	p.MeanLength, p.MeanWeight = make([]Estimate, k), make([]Estimate, k)
-	var share, resampled, formula []float64
 	for a := range k {
-		p.Number[a] = estimate(func(x [][]float64, b int) float64 { return x[a][b] })
-		p.Share[a] = estimate(func(x [][]float64, b int) float64 { return x[a][b] / x[len(x)-1][b] })
-		p.MeanLength[a] = estimate(func(x [][]float64, b int) float64 { return x[k+a][b] / x[a][b] })
+		p.Number[a] = b.estimate(func(x [][]float64, row int) float64 { return x[a][row] })
+		p.Share[a] = b.estimate(func(x [][]float64, row int) float64 { return x[a][row] / x[3*k+2][row] })
+		p.MeanLength[a] = b.estimate(func(x [][]float64, row int) float64 { return x[k+a][row] / x[a][row] })
 		if d.Weight != nil {
-			p.MeanWeight[a] = estimate(func(x [][]float64, b int) float64 { return x[2*k+a][b] / x[a][b] })
+			p.MeanWeight[a] = b.estimate(func(x [][]float64, row int) float64 { return x[2*k+a][row] / x[a][row] })
 		}
-		p.Number[a].Analytic = root(analytic[a*k+a])
-		p.Share[a].Analytic = root(shares[a*k+a])
-		share = append(share, p.Share[a].Value.X)
-		resampled = append(resampled, p.Share[a].SE.X*p.Share[a].SE.X)
-		formula = append(formula, shares[a*k+a])
 	}
-	p.Unaged = estimate(func(x [][]float64, b int) float64 { return x[3*k][b] })
-	p.Total = estimate(func(x [][]float64, b int) float64 { return x[3*k+1][b] })
+	v.beside(p, set)
+	fish := v.measured(set)
+	for a := range k {
+		p.Number[a].asShare(p.Total.Value.X, fish, p.Effective.X)
+		p.Share[a].asShare(1, fish, p.Effective.X)
+	}
+	p.Unaged.asShare(p.Total.Value.X, fish, p.Effective.X)
+}
+
+// beside puts the analytic standard errors and the effective sample sizes beside the
+// resampled ones.
+func (v *view) beside(p *Place, set []int32) {
+	k := len(p.Number)
+	numbers, share, resampled, formula := make([]float64, k), make([]float64, k), make([]float64, k), make([]float64, k)
+	for a := range k {
+		numbers[a], share[a] = p.Number[a].Value.X, p.Share[a].Value.X
+		resampled[a] = p.Share[a].SE.X * p.Share[a].SE.X
+	}
+	analytic := v.counts.Design.Covariance(set, v.q, v.cells).Total()
+	shares := catch.ShareCovariance(numbers, analytic)
+	for a := range k {
+		p.Number[a].Analytic, p.Share[a].Analytic = root(analytic[a*k+a]), root(shares[a*k+a])
+		formula[a] = shares[a*k+a]
+	}
 	p.Effective, p.EffectiveAnalytic = effective(share, resampled), effective(share, formula)
 }
 
-// columns turns block i of all rows into one column a quantity, and adds a last one: the
-// number of aged fish.
-func (v *view) columns(drawn *resample.Drawn, i int) [][]float64 {
-	size, rows := v.counts.Design.BlockSize(), drawn.Replicates
-	all := make([]float64, (size+1)*rows)
-	columns := make([][]float64, size+1)
-	for j := range columns {
-		columns[j] = all[j*rows : (j+1)*rows]
-	}
-	for b := range rows {
-		block := v.counts.Design.Block(drawn.Row(b), i)
-		for j, x := range block {
-			columns[j][b] = x
+// measured is the number of fish measured in the trips that give lengths to a set of
+// strata.
+func (v *view) measured(set []int32) float64 {
+	seen, fish := make([]bool, len(v.counts.Trips)), 0.0
+	for _, s := range set {
+		for _, t := range v.counts.Design.Strata[s].Trips {
+			if !seen[t] {
+				fish += v.counts.Trips[t].Measured
+			}
+			seen[t] = true
 		}
-		columns[size][b] = aged(block)
 	}
-	return columns
-}
-
-// estimate summarises a quantity of a block; left, when there is any, makes its interval
-// BCa.
-func (v *view) estimate(of func(columns [][]float64, b int) float64, point catch.Block, drawn, left [][]float64) Estimate {
-	single := make([][]float64, len(point)+1)
-	for j, x := range point {
-		single[j] = []float64{x}
-	}
-	single[len(point)] = []float64{aged(point)}
-	draws := make([]float64, v.drawn.Replicates)
-	for b := range draws {
-		draws[b] = of(drawn, b)
-	}
-	var influence []float64
-	if left != nil {
-		influence = v.influence(func(t int) float64 { return of(left, t) })
-	}
-	return summarise(of(single, 0), draws, influence, v.options.Level)
-}
-
-func aged(b catch.Block) float64 {
-	total := 0.0
-	for _, n := range b.Numbers() {
-		total += n
-	}
-	return total
+	return fish
 }
 
 func effective(share, variance []float64) record.Number {
@@ -215,24 +194,73 @@ func root(variance float64) record.Number {
 	return record.Some(math.Sqrt(variance))
 }
 
-// influence is how a quantity moves when a trip is left out, one value a trip that has
-// others beside it: L = (m−1)/m (mean over the group − value without the trip).
-func (v *view) influence(without func(t int) float64) []float64 {
-	trips := v.counts.Design.Trips
-	sums, size := map[int]float64{}, map[int]float64{}
-	values := make([]float64, len(trips))
-	for t, trip := range trips {
-		values[t] = without(t)
-		sums[trip.Group] += values[t]
-		size[trip.Group]++
+// block is one block of the evaluation by quantity: itself, in every replicate, and with
+// every trip left out. The last quantity is the number of aged fish.
+type block struct {
+	view               *view
+	year               int16
+	point, drawn, left [][]float64
+}
+
+func (v *view) block(i int, year int16) block {
+	b := block{view: v, year: year, drawn: v.columns(v.drawn.Replicates, v.drawn.Row, i), left: v.columns(v.left.Replicates, v.left.Drawn.Row, i)}
+	b.point = v.columns(1, func(int) []float64 { return v.point }, i)
+	return b
+}
+
+// estimate summarises a quantity made of the block's columns.
+func (b block) estimate(of func(columns [][]float64, row int) float64) Estimate {
+	draws := make([]float64, len(b.drawn[0]))
+	for row := range draws {
+		draws[row] = of(b.drawn, row)
 	}
-	var influence []float64
-	for t, trip := range trips {
-		if m := size[trip.Group]; m > 1 && !math.IsNaN(sums[trip.Group]) {
-			influence = append(influence, (m-1)/m*(sums[trip.Group]/m-values[t]))
+	s := spread{point: of(b.point, 0), draws: draws, level: b.view.options.Level}
+	s.moves = b.view.moves(b.year, func(row int) float64 { return of(b.left, row) })
+	return s.summarise()
+}
+
+// columns turns block i of some rows into one column a quantity.
+func (v *view) columns(rows int, row func(int) []float64, i int) [][]float64 {
+	size := v.counts.Design.BlockSize()
+	all := make([]float64, (size+1)*rows)
+	columns := make([][]float64, size+1)
+	for j := range columns {
+		columns[j] = all[j*rows : (j+1)*rows]
+	}
+	for b := range rows {
+		block := v.counts.Design.Block(row(b), i)
+		for j, x := range block {
+			columns[j][b] = x
+		}
+		for _, n := range block.Numbers() {
+			columns[size][b] += n
 		}
 	}
-	return influence
+	return columns
+}
+
+// moves is how far a quantity moves when a trip of the year is left out, by group of
+// trips that are drawn again among each other: L = (m−1)/m (mean of the group − value
+// without the trip).
+func (v *view) moves(year int16, without func(row int) float64) [][]float64 {
+	groups := make([][]float64, len(v.groups))
+	for g, trips := range v.groups {
+		if int16(v.counts.Trips[trips[0]].Cell.Year) != year {
+			continue
+		}
+		mean := 0.0
+		for _, t := range trips {
+			if x := without(v.left.Row[t]); !math.IsNaN(x) {
+				groups[g] = append(groups[g], x)
+				mean += x
+			}
+		}
+		m := float64(len(groups[g]))
+		for i, x := range groups[g] {
+			groups[g][i] = (m - 1) / m * (mean/m - x)
+		}
+	}
+	return groups
 }
 
 // covariance of the numbers at age over the replicates, k × k.

@@ -8,6 +8,7 @@ import (
 	"earstone/programme/result"
 	"earstone/programme/strata"
 	"earstone/reading/age"
+	"earstone/reading/ageerror"
 )
 
 // Outcome is all that a run found.
@@ -29,12 +30,14 @@ type Stage struct {
 // Species is what was found of one species. A part that was not asked for, or could not
 // be had, is nil.
 type Species struct {
-	Species record.Species
-	Ages    []FishAge
-	Counts  *tally.Counts
-	Key     *KeyFound
-	NoKey   error // why Key is nil
-	Catch   *CatchFound
+	Species  record.Species
+	Ages     []FishAge
+	Counts   *tally.Counts
+	Errors   *ageerror.Fit
+	NoErrors error // why Errors is nil, in the field's words
+	Key      *KeyFound
+	NoKey    error // why Key is nil
+	Catch    *CatchFound
 }
 
 // FishAge is a fish with what is said of its age.
@@ -80,10 +83,17 @@ type Place struct {
 	Alike                                 record.Number
 }
 
-// Estimate is a value with its interval and how the interval was come by.
+// Estimate is a value with its intervals. Low and High are those of Method; the others
+// stand beside them.
 type Estimate struct {
 	result.Estimate
-	Method     string        // percentile, bca; empty: no interval
-	MonteCarlo [2]float64    // standard error of Low and High from the number of replicates
+	Method     string        // ByShare or ByPercentile; empty: no interval
+	Percentile Bounds        // of the replicates
+	BCa        Bounds        // the same, corrected for bias and skewness
+	MonteCarlo [2]float64    // standard error of the percentile ends that comes of the number of replicates
+	Freedom    float64       // degrees of freedom of SE: how few trips it rests on; 0: not known
 	Analytic   record.Number // standard error by the formula, beside the resampled one
 }
+
+// Bounds are the ends of an interval.
+type Bounds struct{ Low, High record.Number }

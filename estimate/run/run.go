@@ -11,7 +11,6 @@ import (
 	"time"
 
 	"earstone/estimate/tally"
-	"earstone/programme/finding"
 	"earstone/programme/record"
 	"earstone/reading/age"
 )
@@ -132,12 +131,7 @@ func (c *chain) ages() {
 		if s := at[fish.Species]; s != nil {
 			s.Ages = append(s.Ages, FishAge{fish, results[i]})
 		}
-		for _, d := range results[i].Doubts {
-			if kind, ok := d.Trouble.Kind(); ok {
-				reading := &c.book.Readings[d.Reading]
-				c.outcome.Found.Add(kind, finding.Place{File: "readings.csv", Row: reading.Row, Column: "annuli"}, fmt.Sprint(reading.Annuli))
-			}
-		}
+		results[i].Findings(&c.outcome.Found, fish, c.book.Readings)
 	}
 	c.stage("ages")
 }
@@ -180,6 +174,9 @@ func variants(f *FishAge) tally.AgedFish {
 func (c *chain) species(s *Species) error {
 	if !c.options.wants(Key) && !c.options.wants(Catch) {
 		return nil
+	}
+	if ofTrueAges(c.form()) || c.options.wants(Agreement) {
+		c.readers(s)
 	}
 	c.key(s)
 	if s.Key == nil || !c.options.wants(Catch) {

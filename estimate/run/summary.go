@@ -9,36 +9,65 @@ import (
 	"earstone/statistics/interval"
 )
 
-// summarise turns replicates of a quantity into an estimate; it sorts them. Replicates
-// that are not a number stand for "not there": they are left out, and without a majority
-// of the others there is no interval. influence, when there is any, makes the interval
-// BCa.
-func summarise(point float64, replicates []float64, influence []float64, level float64) Estimate {
-	kept := replicates[:0]
-	for _, x := range replicates {
+// Methods by which an interval was come by.
+const (
+	ByShare      = "share"      // exact for the effective number of fish and the few trips beneath it
+	ByPercentile = "percentile" // of the replicates, widened for few trips
+)
+
+// spread is what is known of how far a quantity may lie from its estimate.
+type spread struct {
+	point float64
+	draws []float64   // replicates; sorted by summarise
+	moves [][]float64 // how far each trip moves it, by group of trips
+	level float64
+}
+
+// summarise turns replicates of a quantity into an estimate with its percentile and BCa
+// intervals, both widened for the number of trips that the spread rests on. Replicates
+// that are no number stand for "not there" and are left out; without a majority of
+// others there is no interval.
+func (s spread) summarise() Estimate {
+	if math.IsNaN(s.point) || math.IsInf(s.point, 0) {
+		return Estimate{}
+	}
+	kept := s.draws[:0]
+	for _, x := range s.draws {
 		if !math.IsNaN(x) && !math.IsInf(x, 0) {
 			kept = append(kept, x)
 		}
 	}
-	if math.IsNaN(point) || math.IsInf(point, 0) {
-		return Estimate{}
-	}
-	e := Estimate{Estimate: result.Estimate{Value: record.Some(point), Level: level}}
-	if 2*len(kept) <= len(replicates) || len(kept) < 20 {
-		e.Level = 0
+	e := Estimate{Estimate: result.Estimate{Value: record.Some(s.point)}}
+	if 2*len(kept) <= len(s.draws) || len(kept) < fewest {
 		return e
 	}
+	e.Level = s.level
 	_, sd := interval.MeanSD(kept)
 	e.SE = record.Some(sd)
 	slices.Sort(kept)
-	ends := interval.Percentile(kept, level)
-	e.Method = "percentile"
-	if influence != nil {
-		if bca, reason := interval.BCa(kept, point, interval.Acceleration(influence), level); reason == 0 {
-			ends, e.Method = bca, "bca"
-		}
+	e.Freedom = interval.Freedom(s.moves)
+	wide := interval.Widened(s.level, e.Freedom)
+	e.Percentile = bounds(interval.Percentile(kept, wide))
+	if bca, reason := interval.BCa(kept, s.point, interval.Acceleration(slices.Concat(s.moves...)), wide); reason == interval.Corrected {
+		e.BCa = bounds(bca)
 	}
-	e.Low, e.High = record.Some(ends.Low), record.Some(ends.High)
-	e.MonteCarlo[0], e.MonteCarlo[1] = interval.MonteCarlo(kept, level)
+	e.Low, e.High, e.Method = e.Percentile.Low, e.Percentile.High, ByPercentile
+	e.MonteCarlo[0], e.MonteCarlo[1] = interval.MonteCarlo(kept, s.level)
 	return e
+}
+
+// fewest replicates that an interval is read from.
+const fewest = 20
+
+func bounds(i interval.Interval) Bounds { return Bounds{record.Some(i.Low), record.Some(i.High)} }
+
+// asShare gives an estimate that is a part of a total the interval of a share: of fish
+// measured, at most effective of them independent.
+func (e *Estimate) asShare(total, fish, effective float64) {
+	if !e.Value.Known || !e.SE.Known || total <= 0 || fish <= 0 {
+		return
+	}
+	p := min(e.Value.X/total, 1)
+	i := interval.Share(interval.Sampled{Share: p, SE: e.SE.X / total, DF: e.Freedom, Units: fish, Effective: effective}, e.Level)
+	e.Low, e.High, e.Method = record.Some(i.Low*total), record.Some(i.High*total), ByShare
 }

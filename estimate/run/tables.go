@@ -84,7 +84,7 @@ func (o *Outcome) keyTable() result.Table {
 // catchTable is the catch at age of every stratum and year.
 func (o *Outcome) catchTable() result.Table {
 	t := result.Table{Name: "catch_at_age", ID: append(append([]string{"species"}, strata.Columns()...), "age", "plus", "quantity"),
-		Further: []string{"interval", "monte_carlo_low", "monte_carlo_high", "analytic_se"}}
+		Further: []string{"interval", "percentile_low", "percentile_high", "bca_low", "bca_high", "monte_carlo_low", "monte_carlo_high", "df", "analytic_se"}}
 	for _, s := range o.Species {
 		if s.Catch == nil {
 			continue
@@ -105,9 +105,12 @@ func (o *Outcome) placeRows(rows []result.Estimate, s *Species, p *Place) []resu
 	add := func(age, plus, quantity string, e Estimate) {
 		e.ID = append(append([]string{string(s.Species)}, p.Cell.Texts()...), age, plus, quantity)
 		e.Trips, e.Stones, e.Filled = p.Trips, p.Stones, record.Some(p.Filled)
-		e.Further = []string{e.Method, "", "", number(e.Analytic)}
+		e.Further = []string{e.Method, number(e.Percentile.Low), number(e.Percentile.High), number(e.BCa.Low), number(e.BCa.High), "", "", "", number(e.Analytic)}
 		if e.Method != "" {
-			e.Further[1], e.Further[2] = number(record.Some(e.MonteCarlo[0])), number(record.Some(e.MonteCarlo[1]))
+			e.Further[5], e.Further[6] = number(record.Some(e.MonteCarlo[0])), number(record.Some(e.MonteCarlo[1]))
+		}
+		if e.Freedom > 0 {
+			e.Further[7] = number(record.Some(e.Freedom))
 		}
 		rows = append(rows, e.Estimate)
 	}
