@@ -69,3 +69,15 @@ func (k Kind) Severity() Severity {
 	}
 	return Error
 }
+
+// Kinds are all kinds of findings, in the order in which they stand above.
+func Kinds() []Kind {
+	return []Kind{
+		MissingTable, EmptyTable, NoHeader, NotReadable, MissingColumn, UnknownColumn, TwiceColumn,
+		Assumed, RaggedRow, BrokenQuote, TooLarge, TwiceTable, UnknownTable, MixedDecimals, UnknownSetting,
+		BadSetting, NotNumber, NotWhole, NotDate, NotListed, OutOfRange, Needed, TwiceID, UnknownID,
+		NotThisThing, TwiceRecord, Contradiction, DateOrder, FutureDate, CoarseDate, InchesAsCm,
+		Implausible, Held, MarkOrder, NoEdge, TwoPublications, ImpossibleAnnuli, NoCalendar, BadCalendar,
+		NoConversion, Extrapolated, NoCatch, NoSample,
+	}
+}

@@ -67,7 +67,9 @@ func TestEachDoubtIsFound(t *testing.T) {
 		spoil func(*record.Book)
 		want  string
 	}{
-		{"future catch", func(b *record.Book) { b.Fish[3].CaughtOn, b.Fish[3].Trip, b.Fish[3].ReceivedOn = date.On(2032, 2, 1), "", date.Day{} }, "future_date fish.csv:5:caught_on 2032-02-01 [2032-01-31]"},
+		{"future catch", func(b *record.Book) {
+			b.Fish[3].CaughtOn, b.Fish[3].Trip, b.Fish[3].ReceivedOn = date.On(2032, 2, 1), "", date.Day{}
+		}, "future_date fish.csv:5:caught_on 2032-02-01 [2032-01-31]"},
 		{"received before caught", func(b *record.Book) { b.Fish[3].ReceivedOn = date.On(2031, 6, 14) }, "date_order fish.csv:5:received_on 2031-06-14 [caught_on 2031-06-15]"},
 		{"read before caught", func(b *record.Book) { b.Readings[0].ReadAt = date.On(2031, 5, 1) }, "date_order readings.csv:2:read_at 2031-05-01 [caught_on 2031-06-15]"},
 		{"caught after landing", func(b *record.Book) { b.Fish[3].CaughtOn = date.On(2031, 6, 21) }, "contradiction fish.csv:5:caught_on 2031-06-21 [landed_on 2031-06-20]"},
@@ -83,7 +85,9 @@ func TestEachDoubtIsFound(t *testing.T) {
 		{"stone twice", func(b *record.Book) { b.Stones[1].Side = record.Left }, "twice_id stones.csv:3:side L [2]"},
 		{"species of another programme", func(b *record.Book) { b.Catches[0].Species = "BTF" }, "unknown_id catch.csv:2:species BTF [programme.json BFT]"},
 		{"stratum twice", func(b *record.Book) { b.Catches[1].Quarter = 2 }, "twice_record catch.csv:3:  [2]"},
-		{"longer than any", func(b *record.Book) { b.Fish[3].Length.Value, b.Fish[3].Weight, b.Stones = record.Some(331), record.Number{}, nil }, "implausible fish.csv:5:length 331 [maximum_length 319.93]"},
+		{"longer than any", func(b *record.Book) {
+			b.Fish[3].Length.Value, b.Fish[3].Weight, b.Stones = record.Some(331), record.Number{}, nil
+		}, "implausible fish.csv:5:length 331 [maximum_length 319.93]"},
 		{"inches", func(b *record.Book) { b.Fish[30].Length.Value = record.Some(220 / 2.54) }, "inches_as_cm fish.csv:32:length " + text(220/2.54) + " [220]"},
 		{"weight off", func(b *record.Book) { b.Fish[30].Weight.X *= 0.78 }, "implausible fish.csv:32:weight"},
 		{"weight far off", func(b *record.Book) { b.Fish[30].Weight.X /= 10 }, "held fish.csv:32:weight"},
