@@ -80,7 +80,8 @@ func Freedom(groups [][]float64) float64 {
 
 // Widened is the level at which a normal interval is as wide as Student's t with df
 // degrees of freedom is at a level: 2Φ(t) − 1. It widens percentile and BCa intervals
-// that rest on few clusters. df of 0 or less changes nothing.
+// that rest on few clusters. df of 0 or less changes nothing; from there to 2 it counts
+// as 2, below which replicates could not be read so far out.
 //
 // Hesterberg (2015), The American Statistician 69:371-386, section 5.3 (from memory).
 func Widened(level, df float64) float64 {
