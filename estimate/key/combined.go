@@ -1,6 +1,9 @@
 package key
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // CombinedFit is the keys of several years under one growth.
 type CombinedFit struct {
@@ -27,7 +30,7 @@ type CombinedFit struct {
 // Methods, section 5, "No ages this year" (ii). Source: Hoenig & Heisey (1987)
 // (citation from memory).
 func Combined(years []KeyYear, bins, ages int) (CombinedFit, error) {
-	c := &combination{years: years, bins: bins, ages: ages}
+	c := &combination{years: slices.Clone(years), bins: bins, ages: ages}
 	aged, measured := c.check()
 	switch {
 	case aged <= 0:

@@ -41,11 +41,15 @@ func dot4(x, y []float64) float64 {
 // all, so that the rest is positive where the likelihood is flat.
 const kept = 0.99
 
+// mostDense is how many coefficients a dense inverse pays for: 17 ages with 40 strata.
+// Beyond it every step takes the complete-data curvature, stage by stage.
+const mostDense = 800
+
 // newCurvature is complete-data information less missing information at the last fit,
 // Louis (1982), inverted; nil where that cannot be had.
 func (w *TrueSmoothWork) newCurvature() *curvature {
 	size := (w.last - w.first) * w.width()
-	if size == 0 {
+	if size == 0 || size > mostDense {
 		return nil
 	}
 	w.expect(w.b)

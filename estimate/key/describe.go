@@ -15,7 +15,7 @@ type Curve struct {
 }
 
 // Curves describes the last fit, one curve an age but the oldest.
-func (s *smooth) Curves() []Curve {
+func (s *SmoothWork) Curves() []Curve {
 	var all []Curve
 	s.each(func(a int, c counts) {
 		theta := s.of(s.b, a)
@@ -35,8 +35,32 @@ func (s *smooth) Curves() []Curve {
 	return all
 }
 
+// Doubts is what the last fit leaves to be doubted: OneAge, NoSpread, and Separated with
+// each age that length splits from all older ones. A key with doubts is a key.
+func (s *SmoothWork) Doubts() []Trouble {
+	var doubts []Trouble
+	ages, only := 0, 0
+	for a, kind := range s.kind {
+		if kind != never {
+			ages, only = ages+1, a
+		}
+	}
+	if ages == 1 {
+		doubts = append(doubts, Trouble{Reason: OneAge, Age: only})
+	}
+	if s.columns == 1 {
+		doubts = append(doubts, Trouble{Reason: NoSpread, Bins: 1})
+	}
+	for _, curve := range s.Curves() {
+		if curve.Separated {
+			doubts = append(doubts, Trouble{Reason: Separated, Age: curve.Age})
+		}
+	}
+	return doubts
+}
+
 // each walks the stages of the last fit from the youngest, the oldest age left out.
-func (s *smooth) each(do func(a int, c counts)) {
+func (s *SmoothWork) each(do func(a int, c counts)) {
 	for a := range s.ages - 1 {
 		s.begin()
 		var c counts
@@ -48,7 +72,7 @@ func (s *smooth) each(do func(a int, c counts)) {
 }
 
 // effective is the trace of (X'WX + P)⁻¹ X'WX: columns less the trace of (X'WX + P)⁻¹ P.
-func (s *smooth) effective(theta []float64, c counts) float64 {
+func (s *SmoothWork) effective(theta []float64, c counts) float64 {
 	inverse, penalty := s.inverse(theta, c), s.penaltyMatrix(c.ridge)
 	var share mat.Dense
 	share.Mul(inverse, penalty)
@@ -60,7 +84,7 @@ func (s *smooth) effective(theta []float64, c counts) float64 {
 }
 
 // penaltyMatrix is P over the columns and the strata.
-func (s *smooth) penaltyMatrix(ridge float64) *mat.SymDense {
+func (s *SmoothWork) penaltyMatrix(ridge float64) *mat.SymDense {
 	p := mat.NewSymDense(s.width(), nil)
 	for j := range s.columns {
 		for k := j; k < s.columns; k++ {
@@ -74,7 +98,7 @@ func (s *smooth) penaltyMatrix(ridge float64) *mat.SymDense {
 }
 
 // inverse is (X'WX + P)⁻¹ at theta, column by column from the arrow.
-func (s *smooth) inverse(theta []float64, c counts) *mat.Dense {
+func (s *SmoothWork) inverse(theta []float64, c counts) *mat.Dense {
 	width := s.width()
 	s.system.assemble(theta, c)
 	unit, column := make([]float64, width), make([]float64, width)
@@ -93,7 +117,7 @@ type Logit struct{ Value, Variance float64 }
 
 // Logits is the curve of each age at row (k, l) of the last fit, with its variance from
 // (X'WX + P)⁻¹; zero where the age has no curve.
-func (s *smooth) Logits(k, l int) []Logit {
+func (s *SmoothWork) Logits(k, l int) []Logit {
 	logits, x := make([]Logit, s.ages), mat.NewVecDense(s.width(), nil)
 	s.design(x, k*s.bins+l)
 	s.each(func(a int, c counts) {
@@ -115,7 +139,7 @@ func (s *smooth) Logits(k, l int) []Logit {
 //
 // Methods, section 6 (n_l = 1) and 5. Source: Wahba (1983) for penalised curves
 // (citation from memory).
-func (s *smooth) Variance(v []float64) {
+func (s *SmoothWork) Variance(v []float64) {
 	if len(v) != len(s.grid.Path)*s.bins*s.ages {
 		panic("key: Variance wants strata × bins × ages numbers")
 	}
@@ -138,7 +162,7 @@ func (s *smooth) Variance(v []float64) {
 }
 
 // design is the row of X of row (k, l) of the key: columns of the spline, then strata.
-func (s *smooth) design(x *mat.VecDense, at int) {
+func (s *SmoothWork) design(x *mat.VecDense, at int) {
 	x.Zero()
 	l, group := s.clamp(at%s.bins), s.stratum(at/s.bins)
 	for j := range s.columns {
@@ -150,7 +174,7 @@ func (s *smooth) design(x *mat.VecDense, at int) {
 }
 
 // spread fills v with the variances of row (k, l) from those of its logits.
-func (s *smooth) spread(v, q, logit []float64, at int) {
+func (s *SmoothWork) spread(v, q, logit []float64, at int) {
 	clear(v)
 	l := at % s.bins
 	if s.clamp(l) != l && !s.edges {

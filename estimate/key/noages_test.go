@@ -122,6 +122,7 @@ func TestCombinedAgainstGolden(t *testing.T) {
 	}
 
 	c := &combination{years: years, bins: 7, ages: 4}
+	c.check()
 	theta, next := make([]float64, c.size()), make([]float64, c.size())
 	for at := range theta {
 		theta[at] = 0.25

@@ -11,8 +11,9 @@ const (
 	NoReadings                   // a key of true ages was asked for, and no fish has a reading
 	NoLengths                    // the year without ages has no measured fish
 	NotShared                    // lengths were measured where the key year has no fish of any age
+	OneAge                       // all aged fish are of one age: the key is 1 there, which says little
 	NoSpread                     // all aged fish lie in one bin: age cannot follow length
-	Separated                    // one age is split from the rest by length, and nothing holds the slope
+	Separated                    // one age is split from all older ones by length; a ridge holds the slope
 	OneStratum                   // a comparison of strata was asked for, and only one has aged fish
 	FewTrips                     // fewer trips with aged fish than folds
 	NotSettled                   // the iteration did not come to its end
@@ -23,8 +24,9 @@ var reasons = [...]string{
 	NoReadings: "no fish has a reading",
 	NoLengths:  "there are no measured fish",
 	NotShared:  "fish were measured at lengths at which the key year aged none",
+	OneAge:     "all aged fish are of one age",
 	NoSpread:   "all aged fish are of one length bin",
-	Separated:  "length splits one age from the rest",
+	Separated:  "length splits one age from all older ones",
 	OneStratum: "only one stratum has aged fish",
 	FewTrips:   "there are fewer trips with aged fish than folds",
 	NotSettled: "the iteration did not settle",
@@ -37,9 +39,10 @@ func (r Reason) String() string {
 	return reasons[r]
 }
 
-// Trouble is a key that cannot be had.
+// Trouble is a key that cannot be had, or what to doubt in one that can.
 type Trouble struct {
 	Reason Reason
+	Age    int     // age class, where the reason is about one
 	Fish   float64 // fish there were
 	Bins   int     // bins concerned, where the reason is about bins
 	Trips  int     // trips there were, where the reason is about trips

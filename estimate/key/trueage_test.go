@@ -4,6 +4,8 @@ import (
 	"math"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"earstone/reference"
 )
 
@@ -139,4 +141,43 @@ func TestSmoothedTrueAgesAgainstGolden(t *testing.T) {
 	alike(t, "log-likelihood after the first M step", []float64{work.likelihood}, []float64{want.FirstLikelihood}, 1e-8)
 	work.show(q, from, &Told{Fish: 1})
 	alike(t, "key after the first M step", q, flat(want.FirstQ), 1e-7)
+}
+
+func TestMixtureLikelihoodNeverFalls(t *testing.T) {
+	// The likelihood after each cycle is at least that before it, and at the end no share
+	// could gain more than the tolerance.
+	rapid.Check(t, func(t *rapid.T) {
+		ages, rows := rapid.IntRange(1, 7).Draw(t, "ages"), rapid.IntRange(1, 9).Draw(t, "rows")
+		density := make([]float64, rows*ages)
+		for i := range density {
+			density[i] = math.Exp(-rapid.Float64Range(0, 12).Draw(t, "−log T"))
+		}
+		m := densities(density, ages)
+		for p := range rows {
+			m.add(int32(p), float64(rapid.IntRange(1, 20).Draw(t, "fish")))
+		}
+		m.begin(nil)
+		m.step(m.q1, m.q)
+		before := m.likelihood(m.q)
+		for range 50 {
+			m.step(m.q2, m.q1)
+			m.extrapolate()
+			if m.step(m.q1, m.q); m.fell() {
+				copy(m.q, m.q2)
+				m.step(m.q1, m.q)
+			}
+			after := m.likelihood(m.q)
+			if after < before-1e-9*(1+math.Abs(before)) {
+				t.Fatalf("a cycle took the log-likelihood from %v to %v", before, after)
+			}
+			before = after
+		}
+		share := make([]float64, ages)
+		if _, settled := m.fit(share, nil, 1e-3); !settled || math.Abs(sum(share)-1) > 1e-9 {
+			t.Fatalf("the shares %v sum to %v, settled %v", share, sum(share), settled)
+		}
+		if gap := m.likelihood(share); gap < before-1e-3 {
+			t.Fatalf("the fit ends at %v, cycles without end at %v", gap, before)
+		}
+	})
 }

@@ -1,0 +1,249 @@
+package key_test
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"earstone/estimate/key"
+)
+
+// split is two ages that length splits without overlap, in one stratum of two.
+func split() key.Sample {
+	s := key.Sample{Grid: yearQuarterAll(1, 2, 6, 2)}
+	for l := range int32(5) {
+		s.Entries = append(s.Entries, key.Entry{Trip: l, Bin: l, Age: l / 3, Pattern: -1, Fish: 4})
+	}
+	return s
+}
+
+func TestSeparatedAgesKeepAFiniteSlope(t *testing.T) {
+	s := split()
+	work, err := key.NewSmooth(s, key.Smoothing{DF: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	doubts := work.Doubts()
+	if len(doubts) != 1 || doubts[0].Reason != key.Separated || doubts[0].Age != 0 {
+		t.Errorf("two ages split by length give the doubts %v", doubts)
+	}
+	q, _, told := fit(work, s, s.Weights(), nil)
+	if !told.Converged || q[0] < 0.99 || q[4*2] > 0.01 || work.Curves()[0].Penalty <= 0 {
+		t.Errorf("two ages split by length give the key %v, settled %v, penalty %v", q[:12], told.Converged, work.Curves()[0].Penalty)
+	}
+}
+
+func TestStratumWithoutFishHasNoEffect(t *testing.T) {
+	s := split()
+	s.Entries = append(s.Entries, key.Entry{Trip: 9, Bin: 4, Age: 0, Pattern: -1, Fish: 3})
+	work, err := key.NewSmooth(s, key.Smoothing{DF: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	q, from, told := fit(work, s, s.Weights(), nil)
+	curve := work.Curves()[0]
+	if curve.Effects[1] != 0 || from[6].Rung() != 2 || from[0].Rung() != 0 {
+		t.Errorf("the stratum without fish has the effect %v and rests on rung %d", curve.Effects[1], from[6].Rung())
+	}
+	for l := range 5 {
+		logit := math.Log(q[(6+l)*2] / q[(6+l)*2+1])
+		if own := math.Log(q[l*2] / q[l*2+1]); math.Abs(own-logit-curve.Effects[0]) > 1e-9 {
+			t.Errorf("bin %d: the logits %v and %v are not an effect of %v apart", l, own, logit, curve.Effects[0])
+		}
+	}
+	if from[5] != key.NoKey || told.Empty != 2 {
+		t.Errorf("beyond the aged lengths %d rows have no key, want one in each stratum", told.Empty)
+	}
+	edged, err := key.NewSmooth(s, key.Smoothing{DF: 1, EdgeBins: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, from, _ := fit(edged, s, s.Weights(), nil)
+	if !from[5].Edge() || p[5*2] != p[4*2] {
+		t.Errorf("the edge bin gives %v beyond it, want its own %v", p[5*2], p[4*2])
+	}
+}
+
+func TestVarianceOfSmoothedSharesByDifferences(t *testing.T) {
+	// By hand: the logits of the ages are independent, so that Var q_a = Σ_j (∂q_a/∂η_j)² v_j.
+	s := overlapping(t)
+	work := smoothed(t, s, key.Smoothing{})
+	v := make([]float64, 3*22*5)
+	work.Variance(v)
+	shares := func(eta []float64) []float64 {
+		q, left := make([]float64, 5), 1.0
+		for a := range 4 {
+			p := 1 / (1 + math.Exp(-eta[a]))
+			q[a], left = left*p, left*(1-p)
+		}
+		q[4] = left
+		return q
+	}
+	for _, at := range []int{0, 5, 22 + 9, 44 + 21} {
+		logits, want := work.Logits(at/22, at%22), make([]float64, 5)
+		for j := range 4 {
+			up, down := make([]float64, 4), make([]float64, 4)
+			for a := range 4 {
+				up[a], down[a] = logits[a].Value, logits[a].Value
+			}
+			const h = 1e-5
+			up[j], down[j] = up[j]+h, down[j]-h
+			high, low := shares(up), shares(down)
+			for a := range want {
+				slope := (high[a] - low[a]) / (2 * h)
+				want[a] += slope * slope * logits[j].Variance
+			}
+		}
+		for a := range want {
+			near(t, fmt.Sprintf("variance of class %d in row %d", a, at), v[at*5+a], want[a], 1e-6)
+		}
+	}
+}
+
+func TestAreasThatDiffer(t *testing.T) {
+	s := overlapping(t)
+	for i, e := range s.Entries {
+		if e.Origin == 2 {
+			s.Entries[i].Age = min(e.Age+1, 4)
+		}
+	}
+	test, err := key.Areas(s, []int32{0, 0, 1}, 0)
+	if err != nil || !test.Differs || test.Groups != 2 {
+		t.Errorf("a bank whose fish are a year older gives %+v, %v; want a difference", test, err)
+	}
+	_, err = key.Areas(s, []int32{0, 0, -1}, 0)
+	var trouble *key.Trouble
+	if !errors.As(err, &trouble) || trouble.Reason != key.OneStratum {
+		t.Errorf("one group gives %v, want the reason OneStratum", err)
+	}
+}
+
+func TestTroubleOfYearsWithoutAges(t *testing.T) {
+	aged := key.KeyYear{Lengths: []float64{10, 0}, Aged: []float64{3, 1, 0, 0}}
+	none := key.KeyYear{Lengths: []float64{10, 0}, Aged: make([]float64, 4)}
+	cases := []struct {
+		want    key.Reason
+		from    key.KeyYear
+		lengths []float64
+	}{
+		{key.NoAges, none, []float64{1, 1}}, {key.NoLengths, aged, []float64{0, 0}}, {key.NotShared, aged, []float64{0, 5}},
+	}
+	for _, c := range cases {
+		_, err := key.Iterated(c.from, c.lengths, 2)
+		var trouble *key.Trouble
+		if !errors.As(err, &trouble) || trouble.Reason != c.want {
+			t.Errorf("lengths %v give %v, want the reason %v", c.lengths, err, c.want)
+		}
+	}
+	if _, err := key.Combined([]key.KeyYear{none}, 2, 2); err == nil || !strings.Contains(err.Error(), key.NoAges.String()) {
+		t.Errorf("years without any age give %v", err)
+	}
+	fit, err := key.Iterated(aged, []float64{6, 2}, 2)
+	if err != nil || fit.Unshared != 2 {
+		t.Errorf("two fish at a length without aged fish: %v unshared, %v", fit.Unshared, err)
+	}
+}
+
+func TestEveryReasonHasWords(t *testing.T) {
+	seen := map[string]bool{}
+	for r := key.NoAges; r <= key.NotSettled; r++ {
+		words := r.String()
+		if seen[words] || words == "" || strings.HasPrefix(words, "Reason(") {
+			t.Errorf("reason %d has the words %q", int(r), words)
+		}
+		seen[words] = true
+	}
+	if got := key.Reason(0).String(); got != "Reason(0)" {
+		t.Errorf("no reason says %q", got)
+	}
+}
+
+func TestScoresNeedTripsInEveryFold(t *testing.T) {
+	_, err := key.Scores(split(), key.Scoring{Folds: 7})
+	var trouble *key.Trouble
+	if !errors.As(err, &trouble) || trouble.Reason != key.FewTrips || trouble.Trips != 5 {
+		t.Errorf("five trips in seven folds give %v, want the reason FewTrips", err)
+	}
+}
+
+func TestReadersOfReplicateMatter(t *testing.T) {
+	// Worse readers blur more, so that the key of true ages must sharpen more.
+	s, readers := season(3)
+	work := trueKey(t, s, readers)
+	q, _, _ := fit(work, s, s.Weights(), readers)
+	blunt := [][]float64{misread(18, 0.12, 1), misread(18, 0.18, 1), misread(18, 0.14, 1.03)}
+	p, _, _ := fit(work, s, s.Weights(), blunt)
+	sharp, sharper := 0.0, 0.0
+	for at := range q {
+		sharp, sharper = sharp+q[at]*q[at], sharper+p[at]*p[at]
+	}
+	if sharper <= sharp {
+		t.Errorf("Σ q² is %v with good readers and %v with bad ones, want more with bad ones", sharp, sharper)
+	}
+}
+
+func TestKeysOfTrueAgesUndoTheError(t *testing.T) {
+	// Expected numbers of each pair of counts at known shares of true ages: the likelihood
+	// is highest at these shares, whatever the readers' errors.
+	const bins, ages, fish = 7, 4, 1000.0
+	readers := [][]float64{misread(ages, 0.25, 1), misread(ages, 0.3, 1.1)}
+	truth := make([]float64, bins*ages)
+	s := key.Sample{Grid: yearQuarterAll(1, 1, bins, ages), Readers: 2}
+	for c := range int16(ages * ages) {
+		s.Patterns = append(s.Patterns, []int16{c / ages, c % ages})
+	}
+	for l := range bins {
+		left := 1.0
+		for a := range ages {
+			p := 1.0
+			if a < ages-1 {
+				p = 1 / (1 + math.Exp(0.9*float64(l)-1.5-1.3*float64(a)))
+			}
+			truth[l*ages+a], left = left*p, left*(1-p)
+		}
+		for c := range s.Patterns {
+			share := 0.0
+			for a := range ages {
+				share += truth[l*ages+a] * readers[0][a*ages+c/ages] * readers[1][a*ages+c%ages]
+			}
+			s.Entries = append(s.Entries, key.Entry{Trip: -1, Bin: int32(l), Age: -1, Pattern: int32(c), Fish: fish * share})
+		}
+	}
+	direct, err := key.NewTrue(s, readers, key.Borrowing{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	smooth, err := key.NewTrueSmooth(s, readers, key.Smoothing{DF: 1, Strata: math.Inf(1), Curvature: -1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	blurred := 0.0
+	for l := range bins {
+		blurred = max(blurred, math.Abs(truth[l*ages+1]-misreadShare(truth[l*ages:(l+1)*ages], readers[0], 1)))
+	}
+	if blurred < 0.05 {
+		t.Fatalf("the readers move no share by more than %v: nothing to undo", blurred)
+	}
+	for name, c := range map[string]struct {
+		work key.Worker
+		tol  float64
+	}{"direct true-age": {direct, 1e-3}, "smoothed true-age": {smooth, 1e-6}} {
+		q, _, _ := fit(c.work, s, s.Weights(), readers)
+		for at := range truth {
+			if math.Abs(q[at]-truth[at]) > c.tol {
+				t.Errorf("the %s key gives class %d of bin %d the share %v, the truth is %v", name, at%ages, at/ages, q[at], truth[at])
+			}
+		}
+	}
+}
+
+// misreadShare is the share of count c among fish with shares q of true ages.
+func misreadShare(q, matrix []float64, c int) float64 {
+	share := 0.0
+	for a, p := range q {
+		share += p * matrix[a*len(q)+c]
+	}
+	return share
+}
