@@ -131,7 +131,10 @@ func (l *Language) fill(f finding.Finding, text string) (filled string, whole bo
 			return b.String(), whole
 		}
 		name, after, _ := strings.Cut(rest, "}")
-		value := oneLine(l.value(f, name))
+		value := l.value(f, name)
+		if name != "words" { // a closed list of ours, told whole
+			value = oneLine(value)
+		}
 		whole = whole && value != ""
 		b.WriteString(value)
 		text = after

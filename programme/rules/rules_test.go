@@ -84,7 +84,7 @@ func TestEachDoubtIsFound(t *testing.T) {
 		{"label twice", func(b *record.Book) { b.Fish[3].Fish = "EB-2"; b.Stones = nil }, "twice_id fish.csv:5:fish EB-2 [2]"},
 		{"stone twice", func(b *record.Book) { b.Stones[1].Side = record.Left }, "twice_id stones.csv:3:side L [2]"},
 		{"species of another programme", func(b *record.Book) { b.Catches[0].Species = "BTF" }, "unknown_id catch.csv:2:species BTF [programme.json BFT]"},
-		{"stratum twice", func(b *record.Book) { b.Catches[1].Quarter = 2 }, "twice_record catch.csv:3:  [2]"},
+		{"stratum twice", func(b *record.Book) { b.Catches[1].Quarter = 2 }, "twice_record catch.csv:3: 2031, quarter 2, Skell, rod, BFT [2]"},
 		{"longer than any", func(b *record.Book) {
 			b.Fish[3].Length.Value, b.Fish[3].Weight, b.Stones = record.Some(331), record.Number{}, nil
 		}, "implausible fish.csv:5:length 331 [maximum_length 319.93]"},

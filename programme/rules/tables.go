@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"earstone/programme/date"
 	"earstone/programme/finding"
@@ -88,12 +89,31 @@ func (c *check) stratum(file string, row int, dateColumn string, day date.Day, a
 	}
 }
 
-func (c *check) catchTable() {
-	type stratum struct {
-		year, quarter, month int
-		area, gear           string
-		species              record.Species
+// stratum is what a row of catch is the catch of.
+type stratum struct {
+	year, quarter, month int
+	area, gear           string
+	species              record.Species
+}
+
+// String tells what is known of a stratum: 2031, quarter 2, Skell, rod, BFT.
+func (s stratum) String() string {
+	parts := []string{strconv.Itoa(s.year)}
+	if s.quarter > 0 {
+		parts = append(parts, "quarter "+strconv.Itoa(s.quarter))
 	}
+	if s.month > 0 {
+		parts = append(parts, "month "+strconv.Itoa(s.month))
+	}
+	for _, part := range []string{s.area, s.gear, string(s.species)} {
+		if part != "" {
+			parts = append(parts, part)
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (c *check) catchTable() {
 	first := map[stratum]int{}
 	for _, k := range c.book.Catches {
 		c.area(catchFile, k.Row, "area", k.Area)
@@ -109,7 +129,7 @@ func (c *check) catchTable() {
 		c.catchStratum(k)
 		at := stratum{k.Year, k.Quarter, k.Month, k.Area, k.Gear, k.Species}
 		if row, twice := first[at]; twice {
-			c.add(finding.TwiceRecord, catchFile, k.Row, "", "", strconv.Itoa(row))
+			c.add(finding.TwiceRecord, catchFile, k.Row, "", at.String(), strconv.Itoa(row))
 			continue
 		}
 		first[at] = k.Row
