@@ -127,7 +127,10 @@ func (w *Work) stratum(block Block, s int, q []float64, draw Draw) {
 	block[len(block)-2] = number * unaged
 }
 
-// number is N_s: given, or the weight over the mean weight of the length sample.
+// Number is N_s of stratum s, given its length shares p: the catch in number, or the
+// weight over the mean weight of the length sample.
+func (d *Design) Number(s int, p []float64) float64 { return d.number(&d.Strata[s], p, true) }
+
 func (d *Design) number(s *Stratum, p []float64, sampled bool) float64 {
 	if !s.ByWeight {
 		return s.Number

@@ -8,11 +8,17 @@ import (
 	"earstone/estimate/resample"
 )
 
-// Forms are the forms of key that a run can be asked for: of agreed ages or of true ages,
-// direct or smoothed.
-func Forms() []string {
-	return []string{"agreed_direct", "agreed_smoothed", "true_direct", "true_smoothed"}
-}
+// The forms of key: of agreed ages, or of true ages, from which the readers' error has
+// been taken; direct, or smoothed over length.
+const (
+	AgreedDirect   = "agreed_direct"
+	AgreedSmoothed = "agreed_smoothed"
+	TrueDirect     = "true_direct"
+	TrueSmoothed   = "true_smoothed"
+)
+
+// Forms are the forms of key that a run can be asked for.
+func Forms() []string { return []string{AgreedDirect, AgreedSmoothed, TrueDirect, TrueSmoothed} }
 
 // form is the key's form: the option's, or the programme's.
 func (c *chain) form() string {
@@ -26,18 +32,27 @@ func (c *chain) form() string {
 	return ages + c.book.Settings.Key.Form
 }
 
-func ofTrueAges(form string) bool { return form == "true_direct" || form == "true_smoothed" }
+func ofTrueAges(form string) bool { return form == TrueDirect || form == TrueSmoothed }
 
-// key fits the chosen form to the season as it is and says what it rests on.
+// agreedOf is the form of agreed ages that stands in for one of true ages.
+func agreedOf(form string) string {
+	if form == TrueSmoothed {
+		return AgreedSmoothed
+	}
+	return AgreedDirect
+}
+
+// key fits the chosen form to the season as it is and says what it rests on. Without
+// second readings the error of the readers is not known, and a key of agreed ages stands
+// in for one of true ages.
 func (c *chain) key(s *Species) {
-	form := c.form()
+	form, inPlace := c.form(), ""
 	if !slices.Contains(Forms(), form) {
 		s.NoKey = fmt.Errorf("there is no key of the form %q", form)
 		return
 	}
 	if ofTrueAges(form) && s.Errors == nil {
-		s.NoKey = fmt.Errorf("a key of true ages needs the ageing error: %w", s.NoErrors)
-		return
+		form, inPlace = agreedOf(form), form
 	}
 	worker, err := c.worker(s, form)
 	if err != nil {
@@ -45,12 +60,45 @@ func (c *chain) key(s *Species) {
 		return
 	}
 	d := &s.Counts.Design
-	found := &KeyFound{Form: form, Q: make([]float64, d.KeyStrata*d.Bins*d.Ages),
+	found := &KeyFound{Form: form, InPlace: inPlace, Q: make([]float64, d.KeyStrata*d.Bins*d.Ages),
 		From: make([]key.Source, d.KeyStrata*d.Bins), Used: make([]float64, d.KeyStrata*d.Bins)}
 	found.Told = worker.Fit(found.Q, found.From, s.Counts.Key.Weights(), c.matrices(s, form))
 	worker.Used(found.Used)
 	s.Key = found
+	c.rests(s)
 	c.stage("key")
+	if c.options.wants(Key) {
+		c.score(s)
+		c.areas(s)
+	}
+}
+
+// rests says which share of the catch has a key of its own, a borrowed one, or none.
+func (c *chain) rests(s *Species) {
+	d := &s.Counts.Design
+	p, total := make([]float64, d.Bins), 0.0
+	for i := range d.Strata {
+		if !d.LengthShares(p, i, nil) {
+			continue
+		}
+		number := d.Number(i, p)
+		total += number
+		for l, share := range p {
+			switch rung := s.Key.From[d.Strata[i].Key*d.Bins+l].Rung(); {
+			case rung < 0:
+				s.Key.Rests.Unaged += number * share
+			case rung == 0:
+				s.Key.Rests.Own += number * share
+			default:
+				s.Key.Rests.Borrowed += number * share
+			}
+		}
+	}
+	if total > 0 {
+		s.Key.Rests.Own /= total
+		s.Key.Rests.Borrowed /= total
+		s.Key.Rests.Unaged /= total
+	}
 }
 
 // matrices are the fitted error matrices of a form of true ages; nil for agreed ages.
@@ -67,19 +115,24 @@ func (c *chain) matrices(s *Species, form string) [][]float64 {
 
 // worker makes a worker of a form, fitted to the season as it is.
 func (c *chain) worker(s *Species, form string) (key.Worker, error) {
-	set := c.book.Settings.Key
-	borrowing := key.Borrowing{Least: float64(set.LeastFish), EdgeBins: set.EdgeBins}
-	smoothing := key.Smoothing{EdgeBins: set.EdgeBins}
 	switch sample, readers := s.Counts.Key, c.matrices(s, form); form {
-	case "agreed_direct":
-		return orNil(key.NewDirect(sample, borrowing))
-	case "agreed_smoothed":
-		return orNil(key.NewSmooth(sample, smoothing))
-	case "true_direct":
-		return orNil(key.NewTrue(sample, readers, borrowing))
+	case AgreedDirect:
+		return orNil(key.NewDirect(sample, c.borrowing()))
+	case AgreedSmoothed:
+		return orNil(key.NewSmooth(sample, c.smoothing()))
+	case TrueDirect:
+		return orNil(key.NewTrue(sample, readers, c.borrowing()))
 	default:
-		return orNil(key.NewTrueSmooth(sample, readers, smoothing))
+		return orNil(key.NewTrueSmooth(sample, readers, c.smoothing()))
 	}
+}
+
+func (c *chain) borrowing() key.Borrowing {
+	return key.Borrowing{Least: float64(c.book.Settings.Key.LeastFish), EdgeBins: c.book.Settings.Key.EdgeBins}
+}
+
+func (c *chain) smoothing() key.Smoothing {
+	return key.Smoothing{EdgeBins: c.book.Settings.Key.EdgeBins}
 }
 
 // orNil keeps a nil pointer from becoming a worker that is not nil.

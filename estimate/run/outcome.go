@@ -9,6 +9,7 @@ import (
 	"earstone/programme/strata"
 	"earstone/reading/age"
 	"earstone/reading/ageerror"
+	"earstone/reading/agreement"
 )
 
 // Outcome is all that a run found.
@@ -30,14 +31,15 @@ type Stage struct {
 // Species is what was found of one species. A part that was not asked for, or could not
 // be had, is nil.
 type Species struct {
-	Species  record.Species
-	Ages     []FishAge
-	Counts   *tally.Counts
-	Errors   *ageerror.Fit
-	NoErrors error // why Errors is nil, in the field's words
-	Key      *KeyFound
-	NoKey    error // why Key is nil
-	Catch    *CatchFound
+	Species   record.Species
+	Ages      []FishAge
+	Agreement *agreement.Report
+	Errors    *ageerror.Fit
+	NoErrors  error // why Errors is nil, in the field's words
+	Counts    *tally.Counts
+	Key       *KeyFound
+	NoKey     error // why Key is nil
+	Catch     *CatchFound
 }
 
 // FishAge is a fish with what is said of its age.
@@ -48,14 +50,26 @@ type FishAge struct {
 
 // KeyFound is the age-length key of a species and what it rests on.
 type KeyFound struct {
-	Form    string       // as in Options.Key
-	Q       []float64    // key strata × bins × ages
-	From    []key.Source // key strata × bins
-	Used    []float64    // aged fish beneath each row
-	Told    key.Told
-	Sampled float64 // share of the catch in bins with a key of the stratum's own cell
-	Borrow  float64 // share in bins whose key was borrowed
-	Unaged  float64 // share in bins without a key
+	Form     string       // one of Forms
+	InPlace  string       // the form that was asked for and could not be had; empty: none
+	Q        []float64    // key strata × bins × ages
+	From     []key.Source // key strata × bins
+	Used     []float64    // aged fish beneath each row
+	Told     key.Told
+	Scored   *key.Scored // held-out scores of the forms side by side
+	NoScores error       // why Scored is nil
+	Areas    []AreaFound // does one key serve?
+	Rests    Rests
+}
+
+// Rests is what the fish of the catch rest on, in shares of the catch that has lengths.
+type Rests struct{ Own, Borrowed, Unaged float64 }
+
+// AreaFound is a test whether age given length differs along a column that the key pools.
+type AreaFound struct {
+	Column strata.Set
+	key.AreaTest
+	Shift record.Number // largest change of a share at age of the catch, were each its own key
 }
 
 // CatchFound is the catch at age, stratum by stratum and by year.

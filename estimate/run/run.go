@@ -13,6 +13,7 @@ import (
 	"earstone/estimate/tally"
 	"earstone/programme/record"
 	"earstone/reading/age"
+	"earstone/reading/agreement"
 )
 
 // Part is a part of the job that can be asked for on its own.
@@ -92,6 +93,7 @@ type chain struct {
 	options Options
 	book    *record.Book
 	outcome *Outcome
+	panel   age.Panel
 	since   time.Time
 }
 
@@ -118,7 +120,7 @@ func (c *chain) ages() {
 	for _, f := range found {
 		c.outcome.Found.Keep(f)
 	}
-	c.outcome.Readers = rules.Readers
+	c.outcome.Readers, c.panel = rules.Readers, rules.Panel
 	results := rules.Each(c.book.Fish, c.book.Readings, c.book.KnownAges)
 	at := map[record.Species]*Species{}
 	for _, code := range c.book.Settings.Species {
@@ -172,11 +174,16 @@ func variants(f *FishAge) tally.AgedFish {
 }
 
 func (c *chain) species(s *Species) error {
-	if !c.options.wants(Key) && !c.options.wants(Catch) {
-		return nil
+	if c.options.wants(Agreement) {
+		report := agreement.For(s.Species, c.book.Settings.Calendars[s.Species], c.panel, c.book.Fish, c.book.Readings)
+		s.Agreement = &report
+		c.stage("agreement")
 	}
 	if ofTrueAges(c.form()) || c.options.wants(Agreement) {
 		c.readers(s)
+	}
+	if !c.options.wants(Key) && !c.options.wants(Catch) {
+		return nil
 	}
 	c.key(s)
 	if s.Key == nil || !c.options.wants(Catch) {

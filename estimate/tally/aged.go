@@ -21,7 +21,7 @@ type row struct {
 // readings, so that the order of rows in the tables can't matter.
 func (b *builder) cutKey(aged []AgedFish) {
 	c := b.counts
-	used := strata.Set(0)
+	used := c.Columns // what the key pools, but a test of one key for all tells apart
 	for _, set := range c.Ladder {
 		used |= set
 	}
