@@ -1,0 +1,36 @@
+package main
+
+import (
+	"context"
+)
+
+// checkTakes are the arguments of check.
+type checkTakes struct {
+	Src  string `arg:"" name:"SRC" help:"The programme: a folder of tables, or one .xlsx workbook."`
+	JSON bool   `help:"Print one JSON object a problem: file, row, column, value, expected, remedy, severity."`
+}
+
+func check() command {
+	var in checkTakes
+	return command{
+		name:    "check",
+		does:    "Hold every record against every rule and tell all problems.",
+		example: "earstone check quarrow-banks",
+		takes:   &in,
+		run:     func(ctx context.Context, to *output) (status, error) { return in.check(ctx, to) },
+	}
+}
+
+func (in *checkTakes) check(ctx context.Context, to *output) (status, error) {
+	to.json = in.JSON
+	to.begin("reading " + in.Src)
+	p, err := openProgramme(in.Src, to.today())
+	if err != nil {
+		return failed, err
+	}
+	defer p.close()
+	if err := p.readLengths(ctx); err != nil {
+		return failed, err
+	}
+	return to.findings(p.findings())
+}

@@ -1,0 +1,118 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"earstone/estimate/run"
+	"earstone/programme/finding"
+)
+
+// estimateTakes are the arguments of estimate.
+type estimateTakes struct {
+	Src  string   `arg:"" name:"SRC" help:"The programme: a folder of tables, or one .xlsx workbook."`
+	Out  string   `help:"Folder for the results; an earlier result of this name is replaced." required:"" placeholder:"DIR"`
+	Only []string `help:"Parts of the job, with what they rest on: ${enum}." enum:"${parts}" placeholder:"PART"`
+	chosen
+	JSON bool `help:"Print one JSON object a line, and no progress."`
+}
+
+// chosen are the settings of a run that the command line decides.
+type chosen struct {
+	Replicates int    `help:"How many times the season is drawn again." default:"1000"`
+	Seed       uint64 `help:"Seed of all random draws: the same seed gives the same tables." default:"1"`
+	Workers    int    `help:"Processor cores to use; 0 is all. The tables are the same." default:"0"`
+	Key        string `help:"Form of the key instead of the programme's: ${forms}." enum:",${forms}" default:"" placeholder:"FORM"`
+}
+
+func estimate() command {
+	var in estimateTakes
+	return command{
+		name: "estimate",
+		does: "Estimate the catch at age with its intervals and write tables.",
+		example: "earstone estimate quarrow-banks --out results\n" +
+			"earstone estimate quarrow-banks --out trial --key true_direct --seed 7",
+		takes: &in,
+		run:   func(ctx context.Context, to *output) (status, error) { return in.estimate(ctx, to) },
+	}
+}
+
+func (in *estimateTakes) estimate(ctx context.Context, to *output) (status, error) {
+	to.json = in.JSON
+	options, err := in.options(in.Only)
+	if err != nil {
+		return wrongUse, err
+	}
+	job := job{src: in.Src, out: in.Out, options: options}
+	return job.do(ctx, to, nil)
+}
+
+// options are those of the run; an error tells what can't be asked for.
+func (c *chosen) options(only []string) (run.Options, error) {
+	if c.Replicates < 40 || c.Workers < 0 {
+		return run.Options{}, fmt.Errorf("--replicates is 40 or more (fewer give no interval), --workers 0 or more")
+	}
+	o := run.Options{Replicates: c.Replicates, Seed: c.Seed, Workers: c.Workers, Key: c.Key}
+	for _, part := range run.Parts() {
+		for _, asked := range only {
+			if asked == string(part) {
+				o.Only = append(o.Only, part)
+				break
+			}
+		}
+	}
+	return o, nil
+}
+
+// job is an estimate from a programme to a folder of results.
+type job struct {
+	src, out string
+	options  run.Options
+}
+
+// do estimates, writes and tells. truth, where it is known, is told beside the estimates.
+func (j job) do(ctx context.Context, to *output, truth truth) (status, error) {
+	begun := to.clock()
+	to.begin("reading " + j.src)
+	p, err := openProgramme(j.src, to.today())
+	if err != nil {
+		return failed, err
+	}
+	defer p.close()
+	if p.findings().Of(finding.Error) > 0 {
+		if err := p.readLengths(ctx); err != nil {
+			return failed, err
+		}
+		return j.refuse(to, p)
+	}
+	read := to.clock()
+	j.options.Clock, j.options.Progress = to.clock, to.told()
+	outcome, err := run.Run(ctx, sound{p, ctx}, converter(p.book), j.options)
+	if errors.Is(err, errRefused) {
+		return j.refuse(to, p)
+	}
+	if err != nil {
+		return failed, err
+	}
+	all := p.findings()
+	all.Join(p.tables.Located(&outcome.Found))
+	results := results{outcome: outcome, inputs: p.tables.Inputs(), found: all, begun: begun, reading: read.Sub(begun)}
+	if !results.any() {
+		return results.refuse(to)
+	}
+	to.begin("writing " + j.out)
+	if err := results.write(ctx, j.out, to.clock); err != nil {
+		return failed, err
+	}
+	return results.tell(to, j.out, truth)
+}
+
+// refuse tells everything that is wrong in the programme; nothing was written.
+func (j job) refuse(to *output, p *programme) (status, error) {
+	ended, err := to.findings(p.findings())
+	if err == nil && !to.json {
+		to.say("Nothing was estimated and nothing was written: mend the errors first.")
+	}
+	return ended, err
+}

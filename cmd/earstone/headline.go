@@ -1,0 +1,224 @@
+package main
+
+import (
+	"earstone/estimate/run"
+	"earstone/pages/words"
+	"earstone/programme/finding"
+	"earstone/programme/record"
+)
+
+// truth gives the known catch of a year at age a; nil where it is not known.
+type truth func(year, age int) (fish float64, known bool)
+
+// mostYears is how many years the headline shows; the report shows all.
+const mostYears = 3
+
+// tell prints the headline: the catch at age by year, what it rests on, where the rest is.
+func (r *results) tell(to *output, out string, truth truth) (status, error) {
+	if to.json {
+		return r.objects(to, out, truth)
+	}
+	ended := done
+	held, of := 0, 0
+	for _, s := range r.outcome.Species {
+		if s.Catch != nil {
+			h, n := count(s, truth)
+			held, of = held+h, of+n
+			tellYears(to, r.outcome, s, truth)
+		}
+		for _, sentence := range restsOn(r.outcome, s) {
+			to.say("- %s", sentence)
+		}
+		if reason := missing(r.outcome, s); reason != "" {
+			to.say("%s", reason)
+			ended = found
+		}
+	}
+	if of > 0 {
+		to.say("\nOf %d intervals %d hold the known truth (%s %%); 95 %% is what they claim over many seasons.", of, held, words.Figure(100*float64(held)/float64(of), 0))
+	}
+	to.say("\nThe tables lie in %s.", out)
+	return ended, nil
+}
+
+func tellYears(to *output, o *run.Outcome, s *run.Species, truth truth) {
+	years := s.Catch.Years
+	if hidden := len(years) - mostYears; hidden > 0 {
+		to.say("The last %d of %d years of %s; the others are in catch_at_age.csv.", mostYears, len(years), s.Species)
+		years = years[hidden:]
+	}
+	for i := range years {
+		place := &years[i]
+		year := int(place.Cell.Year)
+		to.say("\n%s, %d: catch at age in fish, intervals of %s %%\n", s.Species, year, words.Figure(100*o.Options.Level, 0))
+		g := grid{head: []string{"age", "fish", "from", "to", "CV %", "share %"}}
+		if truth != nil {
+			g.head = append(g.head, "truth", "held")
+		}
+		for a, e := range place.Number {
+			if nobody(e, truth, year, a) {
+				continue
+			}
+			row := []string{s.Catch.Ages[a], number(e.Value), number(e.Low), number(e.High), cv(e), ""}
+			if place.Share[a].Value.Known {
+				row[5] = words.Figure(100*place.Share[a].Value.X, 1)
+			}
+			if truth != nil {
+				row = append(row, told(e, truth, year, a)...)
+			}
+			g.add(row...)
+		}
+		t := place.Total
+		if t.Low == t.High { // the catch was told without a CV: it has no interval of its own
+			t.Low, t.High, t.SE = record.Number{}, record.Number{}, record.Number{}
+		}
+		g.add("all", number(t.Value), number(t.Low), number(t.High), cv(t), "")
+		to.say("%s", g.text())
+	}
+}
+
+// nobody tells that an age was neither found nor, as far as is known, there.
+func nobody(e run.Estimate, truth truth, year, age int) bool {
+	if truth != nil {
+		if fish, known := truth(year, age); !known || fish > 0 {
+			return false
+		}
+	}
+	return e.Value.X == 0
+}
+
+// told is the known truth beside an estimate, and whether the interval holds it.
+func told(e run.Estimate, truth truth, year, age int) []string {
+	fish, known := truth(year, age)
+	switch {
+	case !known:
+		return []string{"", ""}
+	case !e.Low.Known:
+		return []string{words.Figure(fish, 0), "no interval"}
+	case holds(e, fish):
+		return []string{words.Figure(fish, 0), "yes"}
+	}
+	return []string{words.Figure(fish, 0), "no"}
+}
+
+func holds(e run.Estimate, fish float64) bool {
+	return e.Low.Known && e.Low.X <= fish && fish <= e.High.X
+}
+
+// count counts the intervals of all years that hold the truth; an age that nobody caught
+// is no trial.
+func count(s *run.Species, truth truth) (held, of int) {
+	if truth == nil {
+		return 0, 0
+	}
+	for i := range s.Catch.Years {
+		for a, e := range s.Catch.Years[i].Number {
+			if fish, known := truth(int(s.Catch.Years[i].Cell.Year), a); known && fish > 0 {
+				of++
+				if holds(e, fish) {
+					held++
+				}
+			}
+		}
+	}
+	return held, of
+}
+
+func number(n record.Number) string {
+	if !n.Known {
+		return ""
+	}
+	return words.Figure(n.X, 0)
+}
+
+func cv(e run.Estimate) string {
+	if !e.SE.Known || e.Value.X <= 0 {
+		return ""
+	}
+	return words.Figure(100*e.SE.X/e.Value.X, 0)
+}
+
+// headlineObject is one age of the headline as JSON.
+type headlineObject struct {
+	Species string   `json:"species"`
+	Year    int      `json:"year"`
+	Age     string   `json:"age"`
+	Number  *float64 `json:"number"`
+	SE      *float64 `json:"se"`
+	Low     *float64 `json:"low"`
+	High    *float64 `json:"high"`
+	Level   float64  `json:"level"`
+	Filled  float64  `json:"filled_share"`
+	Truth   *float64 `json:"truth,omitempty"`
+}
+
+// endObject is the last line.
+type endObject struct {
+	Results  string   `json:"results"`
+	Rests    []string `json:"rests_on"`
+	Missing  []string `json:"missing"`
+	Warnings int      `json:"warnings"`
+}
+
+func (r *results) objects(to *output, out string, truth truth) (status, error) {
+	end := endObject{Results: out, Rests: []string{}, Missing: []string{}, Warnings: r.warnings()}
+	for _, s := range r.outcome.Species {
+		end.Rests = append(end.Rests, restsOn(r.outcome, s)...)
+		if reason := missing(r.outcome, s); reason != "" {
+			end.Missing = append(end.Missing, reason)
+		}
+		if s.Catch == nil {
+			continue
+		}
+		for i := range s.Catch.Years {
+			place := &s.Catch.Years[i]
+			for a, e := range place.Number {
+				object := headlineObject{Species: string(s.Species), Year: int(place.Cell.Year), Age: s.Catch.Ages[a],
+					Number: known(e.Value), SE: known(e.SE), Low: known(e.Low), High: known(e.High), Level: e.Level, Filled: place.Filled}
+				if truth != nil {
+					if fish, is := truth(object.Year, a); is {
+						object.Truth = &fish
+					}
+				}
+				if err := to.object(object); err != nil {
+					return failed, err
+				}
+			}
+		}
+	}
+	if err := to.object(end); err != nil {
+		return failed, err
+	}
+	if len(end.Missing) > 0 {
+		return found, nil
+	}
+	return done, nil
+}
+
+func known(n record.Number) *float64 {
+	if !n.Known {
+		return nil
+	}
+	return &n.X
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return words.Count(n) + " " + many
+}
+
+// percentOf is a share in words, "under 0.1 %" where it is not nothing.
+func percentOf(share float64) string {
+	switch {
+	case share <= 0:
+		return "0 %"
+	case share < 0.001:
+		return "Under 0.1 %"
+	}
+	return words.Figure(100*share, 1) + " %"
+}
+
+// warnings is how many warnings stand behind the results.
+func (r *results) warnings() int { return r.found.Of(finding.Warning) }

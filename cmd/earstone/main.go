@@ -1,0 +1,33 @@
+// Command earstone turns the records of a cooperative otolith programme into catch at age.
+//
+// A programme is a folder of plain tables (docs/tables.md). "earstone check" tells every
+// problem in it, "earstone estimate" writes what it is worth, "earstone demo" does both on
+// an invented programme whose truth is known. Here clock, seed, files and the terminal
+// meet; what is computed stands in the packages that are called.
+package main
+
+import (
+	"context"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"syscall"
+)
+
+// version is the version of the program and of its engine; the linker sets it.
+var version = "unversioned"
+
+func main() {
+	// A run lives for a second or two: memory is better spent than collected, up to a bound
+	// that any laptop has to spare.
+	debug.SetGCPercent(400)
+	debug.SetMemoryLimit(160 << 20)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
+	os.Exit(int(obey(ctx, os.Args[1:], newOutput(os.Stdout, os.Stderr))))
+}
+
+// commands are all commands, in the order in which help tells them.
+func commands() []command {
+	return []command{demo(), check(), estimate(), rehearse(), versionCommand()}
+}

@@ -1,0 +1,77 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"golang.org/x/term"
+
+	"earstone/programme/date"
+)
+
+// output is where a command speaks: results to out, everything else to err.
+type output struct {
+	out, err io.Writer
+	json     bool // objects on out, and no progress
+	clock    func() time.Time
+	progress *progress
+}
+
+func newOutput(out, err *os.File) *output {
+	to := &output{out: out, err: err, clock: time.Now}
+	to.progress = &progress{to: err, clock: time.Now}
+	if term.IsTerminal(int(err.Fd())) {
+		to.progress.width = func() int {
+			width, _, sizeErr := term.GetSize(int(err.Fd()))
+			if sizeErr != nil {
+				return 80
+			}
+			return width
+		}
+	}
+	return to
+}
+
+// today is the day by the clock.
+func (to *output) today() date.Day {
+	now := to.clock()
+	return date.On(now.Year(), int(now.Month()), now.Day())
+}
+
+// told is what a long piece of work reports to; nil when nobody listens.
+func (to *output) told() func(stage string, done, of int) {
+	if to.json || to.progress == nil {
+		return nil
+	}
+	return to.progress.tell
+}
+
+// begin names a stage that does not count its steps.
+func (to *output) begin(stage string) {
+	if tell := to.told(); tell != nil {
+		tell(stage, 0, 0)
+	}
+}
+
+// clear takes the line of progress off the terminal.
+func (to *output) clear() {
+	if to.progress != nil {
+		to.progress.clear()
+	}
+}
+
+// say prints a line for a person.
+func (to *output) say(format string, args ...any) {
+	to.clear()
+	fmt.Fprintf(to.out, format+"\n", args...)
+}
+
+// object prints one line of JSON.
+func (to *output) object(value any) error {
+	encoder := json.NewEncoder(to.out)
+	encoder.SetEscapeHTML(false)
+	return encoder.Encode(value)
+}

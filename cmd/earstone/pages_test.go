@@ -1,0 +1,90 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"earstone/estimate/run"
+	"earstone/programme/record"
+	"earstone/store/tables"
+)
+
+var remark = regexp.MustCompile(`\([^)]*\)`)
+
+// tableRows are the rows of docs/tables.md whose first cell is a CSV file, by its name;
+// each row is its cells, split at commas, without remarks in brackets.
+func tableRows(t *testing.T) map[string][][]string {
+	t.Helper()
+	page, err := os.ReadFile("../../docs/tables.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := map[string][][]string{}
+	for line := range strings.Lines(string(page)) {
+		cells := strings.Split(strings.Trim(strings.TrimSpace(line), "|"), "|")
+		name, isTable := strings.CutSuffix(strings.Trim(strings.TrimSpace(cells[0]), "`"), ".csv")
+		if !isTable || !strings.HasPrefix(line, "| `") {
+			continue
+		}
+		if rows[name] != nil {
+			t.Errorf("docs/tables.md tells %s.csv twice.", name)
+		}
+		rows[name] = [][]string{}
+		for _, cell := range cells[1:] {
+			var words []string
+			for _, word := range strings.Split(remark.ReplaceAllString(cell, ""), ",") {
+				if word = strings.TrimSpace(word); word != "" {
+					words = append(words, word)
+				}
+			}
+			rows[name] = append(rows[name], words)
+		}
+	}
+	return rows
+}
+
+func TestPageTellsRecordTables(t *testing.T) {
+	dir := t.TempDir()
+	if err := tables.WriteProgramme(dir, &record.Book{Settings: record.Defaults()}, nil); err != nil {
+		t.Fatal(err)
+	}
+	rows := tableRows(t)
+	for _, name := range tables.Names() {
+		header, err := os.ReadFile(filepath.Join(dir, name+".csv"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		columns := strings.Split(strings.TrimSpace(string(header)), ",")
+		if row := rows[name]; len(row) != 2 || !slices.Equal(row[1], columns) {
+			t.Errorf("docs/tables.md tells %s.csv as %q, and its columns are %q.", name, row, columns)
+		}
+	}
+}
+
+func TestPageTellsResultTables(t *testing.T) {
+	rows := tableRows(t)
+	told := func(name string) [][]string {
+		row := rows[name]
+		delete(rows, name)
+		return row
+	}
+	for _, table := range (&run.Outcome{}).Tables() {
+		if row := told(table.Name); len(row) != 2 || !slices.Equal(row[0], table.ID) || !slices.Equal(row[1], table.Further) {
+			t.Errorf("docs/tables.md tells %s.csv as %q, and it has the columns %q and %q.", table.Name, row, table.ID, table.Further)
+		}
+	}
+	for _, table := range (&run.Outcome{}).Plains() {
+		if row := told(table.Name); len(row) != 1 || !slices.Equal(row[0], table.Columns) {
+			t.Errorf("docs/tables.md tells %s.csv as %q, and its columns are %q.", table.Name, row, table.Columns)
+		}
+	}
+	for name := range rows {
+		if !slices.Contains(tables.Names(), name) {
+			t.Errorf("docs/tables.md tells %s.csv, and no run writes it.", name)
+		}
+	}
+}

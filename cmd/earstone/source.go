@@ -1,0 +1,72 @@
+package main
+
+import (
+	"context"
+	"errors"
+
+	"earstone/programme/date"
+	"earstone/programme/finding"
+	"earstone/programme/record"
+	"earstone/programme/rules"
+	"earstone/store/tables"
+)
+
+// programme is SRC, opened, with all but its length counts read and checked.
+type programme struct {
+	tables *tables.Tables
+	book   *record.Book
+	rules  *finding.List // what the records say against each other and against the settings
+}
+
+// openProgramme opens SRC. today is the day after which a date lies in the future.
+func openProgramme(src string, today date.Day) (*programme, error) {
+	t, err := tables.Open(src)
+	if err != nil {
+		return nil, err
+	}
+	book, err := t.Book()
+	if err != nil {
+		return nil, errors.Join(err, t.Close())
+	}
+	return &programme{tables: t, book: book, rules: t.Located(rules.Check(book, today))}, nil
+}
+
+func (p *programme) close() { _ = p.tables.Close() } // it was read only
+
+// readLengths goes through the length counts for the sake of what is wrong in them.
+func (p *programme) readLengths(ctx context.Context) error {
+	return p.tables.Lengths(func(*record.LengthCount) error { return ctx.Err() })
+}
+
+// findings are all findings until now.
+func (p *programme) findings() *finding.List {
+	all := &finding.List{}
+	all.Join(p.tables.Findings())
+	all.Join(p.rules)
+	return all
+}
+
+// errRefused ends a run whose length counts hold errors.
+var errRefused = errors.New("the length counts hold errors")
+
+// sound is the programme as a source that yields no length counts with errors: a run reads
+// them once, and ends there when it must not go on.
+type sound struct {
+	*programme
+	ctx context.Context
+}
+
+func (s sound) Book() (*record.Book, error) { return s.book, nil }
+
+func (s sound) Lengths(each func(*record.LengthCount) error) error {
+	err := s.tables.Lengths(func(row *record.LengthCount) error {
+		if err := s.ctx.Err(); err != nil {
+			return err
+		}
+		return each(row)
+	})
+	if err == nil && s.findings().Of(finding.Error) > 0 {
+		return errRefused
+	}
+	return err
+}
