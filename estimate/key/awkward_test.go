@@ -168,6 +168,53 @@ func TestScoresNeedTripsInEveryFold(t *testing.T) {
 	}
 }
 
+func TestScoresByHand(t *testing.T) {
+	// The definition, fish by fish: fit without the fold, log share of the fish's age, no
+	// less than log 0.001; differences by trip, √(m/(m−1) Σ (d_t − D n_t)²)/Σ n_t.
+	s := overlapping(t)
+	const folds = 4
+	got, err := key.Scores(s, key.Scoring{Folds: folds, Borrowing: key.Borrowing{Least: 4}, Smoothing: []key.Smoothing{{}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	borrowed, err := key.NewDirect(s, key.Borrowing{Least: 4})
+	if err != nil {
+		t.Fatal(err)
+	}
+	difference, number, sums := map[int32]float64{}, map[int32]float64{}, make([]float64, 2)
+	for fold := range int32(folds) {
+		weight := s.Weights()
+		for i, e := range s.Entries {
+			if e.Trip%folds == fold {
+				weight[i] = 0
+			}
+		}
+		q, _, _ := fit(smoothed(t, s, key.Smoothing{}), s, weight, nil)
+		p, _, _ := fit(borrowed, s, weight, nil)
+		for _, e := range s.Entries {
+			if e.Trip%folds == fold {
+				at := (int(e.Origin)*s.Grid.Bins+int(e.Bin))*s.Grid.Ages + int(e.Age)
+				a, b := math.Log(max(p[at], 0.001)), math.Log(max(q[at], 0.001))
+				sums[0], sums[1] = sums[0]+a, sums[1]+b
+				difference[e.Trip], number[e.Trip] = difference[e.Trip]+a-b, number[e.Trip]+1
+			}
+		}
+	}
+	fish := float64(len(s.Entries))
+	mean, squares, trips := (sums[0]-sums[1])/fish, 0.0, float64(len(number))
+	for trip := range int32(len(number)) {
+		rest := difference[trip] - mean*number[trip]
+		squares += rest * rest
+	}
+	near(t, "log score of the borrowed key", got.Scores[1].LogScore, sums[0]/fish, 1e-9)
+	near(t, "log score of the smoothed key", got.Scores[2].LogScore, sums[1]/fish, 1e-9)
+	near(t, "how far the borrowed key is behind", got.Scores[1].Behind, -mean, 1e-9)
+	near(t, "its SE", got.Scores[1].BehindSE, math.Sqrt(trips/(trips-1)*squares)/fish, 1e-9)
+	if got.Best != 2 || got.Trips != len(number) || got.Scores[1].Floored == 0 {
+		t.Errorf("the smoothed key should be best of %d trips and the borrowed one find unseen ages: %+v", len(number), got)
+	}
+}
+
 func TestReadersOfReplicateMatter(t *testing.T) {
 	// Worse readers blur more, so that the key of true ages must sharpen more.
 	s, readers := season(3)

@@ -151,7 +151,7 @@ func (c *combination) climb(theta []float64) (steps int, settled bool) {
 		for j := range two {
 			moved = max(moved, math.Abs(two[j]-one[j]))
 		}
-		if moved < 1e-13 {
+		if moved < 1e-12 {
 			copy(theta, two)
 			return steps, true
 		}
@@ -164,7 +164,8 @@ func (c *combination) climb(theta []float64) (steps int, settled bool) {
 	return steps, false
 }
 
-const mostCombined = 20000
+// mostCombined bounds the cycles of three EM steps and more.
+const mostCombined = 5000
 
 // extrapolate fills far with theta − 2αr + α²v, no share below a tenth of two's.
 func (c *combination) extrapolate(far, theta, one, two []float64) {

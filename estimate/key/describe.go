@@ -15,20 +15,20 @@ type Curve struct {
 }
 
 // Curves describes the last fit, one curve an age but the oldest.
-func (s *SmoothWork) Curves() []Curve {
+func (w *SmoothWork) Curves() []Curve {
 	var all []Curve
-	s.each(func(a int, c counts) {
-		theta := s.of(s.b, a)
+	w.each(func(a int, c counts) {
+		theta := w.of(w.b, a)
 		curve := Curve{
-			Age: a, Fitted: s.kind[a] == fitted, Separated: c.ridge > 0,
-			Spline: append([]float64(nil), theta[:s.columns]...),
+			Age: a, Fitted: w.kind[a] == fitted, Separated: c.ridge > 0,
+			Spline: append([]float64(nil), theta[:w.columns]...),
 		}
-		if !s.merged {
-			curve.Effects = append([]float64(nil), theta[s.columns:]...)
+		if !w.merged {
+			curve.Effects = append([]float64(nil), theta[w.columns:]...)
 		}
 		if curve.Fitted {
-			curve.LogLikelihood, curve.Penalty = s.system.likelihood(theta, c), s.cost(theta, c.ridge)
-			curve.EffectiveDF = s.effective(theta, c)
+			curve.LogLikelihood, curve.Penalty = w.system.likelihood(theta, c), w.cost(theta, c.ridge)
+			curve.EffectiveDF = w.effective(theta, c)
 		}
 		all = append(all, curve)
 	})
@@ -37,10 +37,10 @@ func (s *SmoothWork) Curves() []Curve {
 
 // Doubts is what the last fit leaves to be doubted: OneAge, NoSpread, and Separated with
 // each age that length splits from all older ones. A key with doubts is a key.
-func (s *SmoothWork) Doubts() []Trouble {
+func (w *SmoothWork) Doubts() []Trouble {
 	var doubts []Trouble
 	ages, only := 0, 0
-	for a, kind := range s.kind {
+	for a, kind := range w.kind {
 		if kind != never {
 			ages, only = ages+1, a
 		}
@@ -48,10 +48,10 @@ func (s *SmoothWork) Doubts() []Trouble {
 	if ages == 1 {
 		doubts = append(doubts, Trouble{Reason: OneAge, Age: only})
 	}
-	if s.columns == 1 {
+	if w.columns == 1 {
 		doubts = append(doubts, Trouble{Reason: NoSpread, Bins: 1})
 	}
-	for _, curve := range s.Curves() {
+	for _, curve := range w.Curves() {
 		if curve.Separated {
 			doubts = append(doubts, Trouble{Reason: Separated, Age: curve.Age})
 		}
@@ -60,53 +60,53 @@ func (s *SmoothWork) Doubts() []Trouble {
 }
 
 // each walks the stages of the last fit from the youngest, the oldest age left out.
-func (s *SmoothWork) each(do func(a int, c counts)) {
-	for a := range s.ages - 1 {
-		s.begin()
+func (w *SmoothWork) each(do func(a int, c counts)) {
+	for a := range w.ages - 1 {
+		w.begin()
 		var c counts
-		for older := s.ages - 1; older >= a; older-- {
-			c = s.take(s.n, older)
+		for older := w.ages - 1; older >= a; older-- {
+			c = w.take(w.n, older)
 		}
 		do(a, c)
 	}
 }
 
 // effective is the trace of (X'WX + P)⁻¹ X'WX: columns less the trace of (X'WX + P)⁻¹ P.
-func (s *SmoothWork) effective(theta []float64, c counts) float64 {
-	inverse, penalty := s.inverse(theta, c), s.penaltyMatrix(c.ridge)
+func (w *SmoothWork) effective(theta []float64, c counts) float64 {
+	inverse, penalty := w.inverse(theta, c), w.penaltyMatrix(c.ridge)
 	var share mat.Dense
 	share.Mul(inverse, penalty)
-	free := s.width()
-	if s.pinned >= 0 {
+	free := w.width()
+	if w.pinned >= 0 {
 		free--
 	}
 	return float64(free) - mat.Trace(&share)
 }
 
 // penaltyMatrix is P over the columns and the strata.
-func (s *SmoothWork) penaltyMatrix(ridge float64) *mat.SymDense {
-	p := mat.NewSymDense(s.width(), nil)
-	for j := range s.columns {
-		for k := j; k < s.columns; k++ {
-			p.SetSym(j, k, s.penalty[j*mostColumns+k]+float64(ridge*s.chord[j]*s.chord[k]))
+func (w *SmoothWork) penaltyMatrix(ridge float64) *mat.SymDense {
+	p := mat.NewSymDense(w.width(), nil)
+	for j := range w.columns {
+		for k := j; k < w.columns; k++ {
+			p.SetSym(j, k, w.penalty[j*mostColumns+k]+float64(ridge*w.chord[j]*w.chord[k]))
 		}
 	}
-	for g := range s.strata {
-		p.SetSym(s.columns+g, s.columns+g, s.shrink)
+	for g := range w.strata {
+		p.SetSym(w.columns+g, w.columns+g, w.shrink)
 	}
 	return p
 }
 
 // inverse is (X'WX + P)⁻¹ at theta, column by column from the arrow.
-func (s *SmoothWork) inverse(theta []float64, c counts) *mat.Dense {
-	width := s.width()
-	s.system.assemble(theta, c)
+func (w *SmoothWork) inverse(theta []float64, c counts) *mat.Dense {
+	width := w.width()
+	w.system.assemble(theta, c)
 	unit, column := make([]float64, width), make([]float64, width)
 	inverse := mat.NewDense(width, width, nil)
 	for j := range width {
 		clear(unit)
 		unit[j] = 1
-		s.system.solve(column, unit)
+		w.system.solve(column, unit)
 		inverse.SetCol(j, column)
 	}
 	return inverse
@@ -117,13 +117,13 @@ type Logit struct{ Value, Variance float64 }
 
 // Logits is the curve of each age at row (k, l) of the last fit, with its variance from
 // (X'WX + P)⁻¹; zero where the age has no curve.
-func (s *SmoothWork) Logits(k, l int) []Logit {
-	logits, x := make([]Logit, s.ages), mat.NewVecDense(s.width(), nil)
-	s.design(x, k*s.bins+l)
-	s.each(func(a int, c counts) {
-		if s.kind[a] == fitted {
-			theta := s.of(s.b, a)
-			logits[a] = Logit{dot(x.RawVector().Data, theta), mat.Inner(x, s.inverse(theta, c), x)}
+func (w *SmoothWork) Logits(k, l int) []Logit {
+	logits, x := make([]Logit, w.ages), mat.NewVecDense(w.width(), nil)
+	w.design(x, k*w.bins+l)
+	w.each(func(a int, c counts) {
+		if w.kind[a] == fitted {
+			theta := w.of(w.b, a)
+			logits[a] = Logit{dot(x.RawVector().Data, theta), mat.Inner(x, w.inverse(theta, c), x)}
 		}
 	})
 	return logits
@@ -139,51 +139,51 @@ func (s *SmoothWork) Logits(k, l int) []Logit {
 //
 // Methods, section 6 (n_l = 1) and 5. Source: Wahba (1983) for penalised curves
 // (citation from memory).
-func (s *SmoothWork) Variance(v []float64) {
-	if len(v) != len(s.grid.Path)*s.bins*s.ages {
+func (w *SmoothWork) Variance(v []float64) {
+	if len(v) != len(w.grid.Path)*w.bins*w.ages {
 		panic("key: Variance wants strata × bins × ages numbers")
 	}
 	logit := make([]float64, len(v))
-	s.each(func(a int, c counts) {
-		if s.kind[a] != fitted {
+	w.each(func(a int, c counts) {
+		if w.kind[a] != fitted {
 			return
 		}
-		inverse, x := s.inverse(s.of(s.b, a), c), mat.NewVecDense(s.width(), nil)
-		for at := range len(v) / s.ages {
-			s.design(x, at)
-			logit[at*s.ages+a] = mat.Inner(x, inverse, x)
+		inverse, x := w.inverse(w.of(w.b, a), c), mat.NewVecDense(w.width(), nil)
+		for at := range len(v) / w.ages {
+			w.design(x, at)
+			logit[at*w.ages+a] = mat.Inner(x, inverse, x)
 		}
 	})
-	s.odds(s.b)
-	q := make([]float64, s.ages)
-	for at := range len(v) / s.ages {
-		s.spread(v[at*s.ages:(at+1)*s.ages], q, logit[at*s.ages:], at)
+	w.odds(w.b)
+	q := make([]float64, w.ages)
+	for at := range len(v) / w.ages {
+		w.spread(v[at*w.ages:(at+1)*w.ages], q, logit[at*w.ages:], at)
 	}
 }
 
 // design is the row of X of row (k, l) of the key: columns of the spline, then strata.
-func (s *SmoothWork) design(x *mat.VecDense, at int) {
+func (w *SmoothWork) design(x *mat.VecDense, at int) {
 	x.Zero()
-	l, group := s.clamp(at%s.bins), s.stratum(at/s.bins)
-	for j := range s.columns {
-		x.SetVec(j, s.x[l*s.columns+j])
+	l, group := w.clamp(at%w.bins), w.stratum(at/w.bins)
+	for j := range w.columns {
+		x.SetVec(j, w.x[l*w.columns+j])
 	}
 	if group >= 0 {
-		x.SetVec(s.columns+group, 1)
+		x.SetVec(w.columns+group, 1)
 	}
 }
 
 // spread fills v with the variances of row (k, l) from those of its logits.
-func (s *SmoothWork) spread(v, q, logit []float64, at int) {
+func (w *SmoothWork) spread(v, q, logit []float64, at int) {
 	clear(v)
-	l := at % s.bins
-	if s.clamp(l) != l && !s.edges {
+	l := at % w.bins
+	if w.clamp(l) != l && !w.edges {
 		return
 	}
-	s.row(q, s.clamp(l), s.stratum(at/s.bins))
+	w.row(q, w.clamp(l), w.stratum(at/w.bins))
 	left, below := 1.0, 0.0
 	for a, share := range q {
-		if s.kind[a] != fitted {
+		if w.kind[a] != fitted {
 			v[a] = share * share * below
 			continue
 		}

@@ -197,3 +197,58 @@ func BenchmarkNewTrueSmooth(b *testing.B) {
 		trueSmooth(b, s, readers)
 	}
 }
+
+func BenchmarkNewSmooth(b *testing.B) {
+	s, _ := season(1)
+	for b.Loop() {
+		smoothed(b, s, key.Smoothing{})
+	}
+}
+
+func BenchmarkAreas(b *testing.B) {
+	s, _ := season(1)
+	for b.Loop() {
+		if _, err := key.Areas(s, s.Grid.Rungs[0], 0); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// seasonYears is three years at season size, the last without ages.
+func seasonYears(s key.Sample) []key.KeyYear {
+	years := make([]key.KeyYear, 3)
+	for y := range years {
+		years[y].Lengths = make([]float64, s.Grid.Bins)
+		if y < 2 {
+			years[y].Aged = make([]float64, s.Grid.Bins*s.Grid.Ages)
+		}
+	}
+	for i, e := range s.Entries {
+		y := i % 3
+		years[y].Lengths[e.Bin] += 4
+		if y < 2 {
+			years[y].Aged[int(e.Bin)*s.Grid.Ages+int(e.Age)]++
+		}
+	}
+	return years
+}
+
+func BenchmarkIterated(b *testing.B) {
+	s, _ := season(1)
+	years := seasonYears(s)
+	for b.Loop() {
+		if _, err := key.Iterated(years[0], years[2].Lengths, s.Grid.Ages); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkCombined(b *testing.B) {
+	s, _ := season(1)
+	years := seasonYears(s)
+	for b.Loop() {
+		if _, err := key.Combined(years, s.Grid.Bins, s.Grid.Ages); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -44,7 +44,7 @@ type smooth struct {
 // step the rest is of the order of their square.
 const (
 	exactly = 1e-16 // the fit to the sample
-	closely = 1e-7  // a refit: before its last step a coefficient is within a thousandth of its SE
+	closely = 1e-5  // a refit: before its last step a coefficient is within a hundredth of its SE
 )
 
 // newSmooth lays out the curves; aged is the number of fish of the sample by bin.

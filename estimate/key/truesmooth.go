@@ -266,6 +266,9 @@ func (w *TrueSmoothWork) oddsAt(b []float64) {
 	}
 }
 
+// tiniest is the least likelihood of a fish that is told from none.
+const tiniest = 1e-290
+
 // shareOut shares out the gathered cells of one stratum and bin.
 func (w *TrueSmoothWork) shareOut(at, end int32) {
 	ready := false
@@ -282,8 +285,11 @@ func (w *TrueSmoothWork) shareOut(at, end int32) {
 		p := w.cells.value[c]
 		lo, hi := int(w.likely.lo[p]), int(w.likely.hi[p])
 		t := w.likely.t[int(p)*w.ages+lo : int(p)*w.ages+hi+1]
-		share := max(dot(t, w.q[lo:]), math.SmallestNonzeroFloat64)
-		w.likelihood += float64(fish * math.Log(share))
+		share := dot(t, w.q[lo:])
+		w.likelihood += float64(fish * math.Log(max(share, tiniest)))
+		if share <= tiniest {
+			continue // no age that the curves leave room for: the fish says nothing
+		}
 		by, gain := fish/share, w.gain[lo:lo+len(t)]
 		for a, v := range t {
 			gain[a] += float64(by * v)
