@@ -38,8 +38,10 @@ type Stratum struct {
 	Key      int     // key stratum, 0 .. KeyStrata-1
 	// Relative is R_a of methods section 6 for a stratum with one sampled trip: the
 	// relative between-trip variance of its share at each kept age, pooled over its
-	// donors. Nil elsewhere.
-	Relative []float64
+	// donors, and RelativeDF the degrees of freedom of that pool. Nil elsewhere, and where
+	// no donor has two trips.
+	Relative   []float64
+	RelativeDF float64
 }
 
 // Groups lists the trips of each group, group by group.

@@ -60,9 +60,11 @@ func (d *Design) Singles(q []float64, donors func(s int) []int) {
 			continue
 		}
 		top, bottom := make([]float64, d.Out()), make([]float64, d.Out())
+		stratum.RelativeDF = 0
 		for _, donor := range donors(s) {
 			share, variance := d.shareVariance(donor, q)
 			m := float64(len(d.Strata[donor].Trips))
+			stratum.RelativeDF += m - 1
 			for a := range top {
 				top[a] += m * variance[a]
 				bottom[a] += share[a] * share[a]

@@ -138,6 +138,9 @@ func (v *view) numbers(p *Place, i int, set []int32) {
 			p.MeanWeight[a] = b.estimate(func(x [][]float64, row int) float64 { return x[2*k+a][row] / x[a][row] })
 		}
 	}
+	if p.Single {
+		p.lone(d.Strata[i].RelativeDF)
+	}
 	v.beside(p, set)
 	fish := v.measured(set)
 	for a := range k {
@@ -145,6 +148,24 @@ func (v *view) numbers(p *Place, i int, set []int32) {
 		p.Share[a].asShare(1, fish, p.Effective.X)
 	}
 	p.Unaged.asShare(p.Total.Value.X, fish, p.Effective.X)
+}
+
+// lone gives the estimates of a stratum with one trip the degrees of freedom of the pool
+// that its spread comes from. Without such a pool nothing tells how far other trips would
+// lie from this one, and there is no interval.
+func (p *Place) lone(df float64) {
+	lone := func(e *Estimate) {
+		if e.Freedom = df; df == 0 {
+			e.forget()
+		}
+	}
+	for a := range p.Number {
+		lone(&p.Number[a])
+		lone(&p.Share[a])
+		lone(&p.MeanLength[a])
+		lone(&p.MeanWeight[a])
+	}
+	lone(&p.Unaged)
 }
 
 // beside puts the analytic standard errors and the effective sample sizes beside the
@@ -198,25 +219,54 @@ func root(variance float64) record.Number {
 // every trip left out. The last quantity is the number of aged fish.
 type block struct {
 	view               *view
-	year               int16
 	point, drawn, left [][]float64
+	groups             [][]int32   // of the year's trips
+	draws              []float64   // of the quantity at hand
+	moves              [][]float64 // likewise
+	flat               []float64   // beneath moves
 }
 
-func (v *view) block(i int, year int16) block {
-	b := block{view: v, year: year, drawn: v.columns(v.drawn.Replicates, v.drawn.Row, i), left: v.columns(v.left.Replicates, v.left.Drawn.Row, i)}
-	b.point = v.columns(1, func(int) []float64 { return v.point }, i)
+func (v *view) block(i int, year int16) *block {
+	b := &block{view: v, point: v.columns(1, func(int) []float64 { return v.point }, i),
+		drawn: v.columns(v.drawn.Replicates, v.drawn.Row, i), left: v.columns(v.left.Replicates, v.left.Drawn.Row, i)}
+	for _, trips := range v.groups {
+		if v.counts.Trips[trips[0]].Cell.Year == year {
+			b.groups = append(b.groups, trips)
+		}
+	}
+	b.draws, b.moves = make([]float64, v.drawn.Replicates), make([][]float64, len(b.groups))
+	b.flat = make([]float64, len(v.counts.Trips))
 	return b
 }
 
 // estimate summarises a quantity made of the block's columns.
-func (b block) estimate(of func(columns [][]float64, row int) float64) Estimate {
-	draws := make([]float64, len(b.drawn[0]))
-	for row := range draws {
-		draws[row] = of(b.drawn, row)
+func (b *block) estimate(of func(columns [][]float64, row int) float64) Estimate {
+	for row := range b.draws {
+		b.draws[row] = of(b.drawn, row)
 	}
-	s := spread{point: of(b.point, 0), draws: draws, level: b.view.options.Level}
-	s.moves = b.view.moves(b.year, func(row int) float64 { return of(b.left, row) })
-	return s.summarise()
+	b.move(func(row int) float64 { return of(b.left, row) })
+	return spread{point: of(b.point, 0), draws: b.draws, moves: b.moves, level: b.view.options.Level}.summarise()
+}
+
+// move finds how far a quantity moves when a trip of the year is left out, by group of
+// trips that are drawn again among each other: L = (m−1)/m (mean of the group − value
+// without the trip).
+func (b *block) move(without func(row int) float64) {
+	flat := b.flat[:0]
+	for g, trips := range b.groups {
+		first, sum := len(flat), 0.0
+		for _, t := range trips {
+			if x := without(b.view.left.Row[t]); !math.IsNaN(x) {
+				flat = append(flat, x)
+				sum += x
+			}
+		}
+		b.moves[g] = flat[first:]
+		m := float64(len(b.moves[g]))
+		for i, x := range b.moves[g] {
+			b.moves[g][i] = (m - 1) / m * (sum/m - x)
+		}
+	}
 }
 
 // columns turns block i of some rows into one column a quantity.
@@ -237,30 +287,6 @@ func (v *view) columns(rows int, row func(int) []float64, i int) [][]float64 {
 		}
 	}
 	return columns
-}
-
-// moves is how far a quantity moves when a trip of the year is left out, by group of
-// trips that are drawn again among each other: L = (m−1)/m (mean of the group − value
-// without the trip).
-func (v *view) moves(year int16, without func(row int) float64) [][]float64 {
-	groups := make([][]float64, len(v.groups))
-	for g, trips := range v.groups {
-		if int16(v.counts.Trips[trips[0]].Cell.Year) != year {
-			continue
-		}
-		mean := 0.0
-		for _, t := range trips {
-			if x := without(v.left.Row[t]); !math.IsNaN(x) {
-				groups[g] = append(groups[g], x)
-				mean += x
-			}
-		}
-		m := float64(len(groups[g]))
-		for i, x := range groups[g] {
-			groups[g][i] = (m - 1) / m * (mean/m - x)
-		}
-	}
-	return groups
 }
 
 // covariance of the numbers at age over the replicates, k × k.

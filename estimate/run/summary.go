@@ -61,6 +61,13 @@ const fewest = 20
 
 func bounds(i interval.Interval) Bounds { return Bounds{record.Some(i.Low), record.Some(i.High)} }
 
+// forget takes the interval back.
+func (e *Estimate) forget() {
+	value := e.Value
+	*e = Estimate{}
+	e.Value = value
+}
+
 // asShare gives an estimate that is a part of a total the interval of a share: of fish
 // measured, at most effective of them independent.
 func (e *Estimate) asShare(total, fish, effective float64) {
