@@ -120,7 +120,7 @@ func (w *TrueSmoothWork) startUp() {
 		for a := w.first; a <= w.last; a++ {
 			row[a] = fish * t[a] / total
 		}
-		w.put(row, c)
+		w.put(row, w.first, w.last, c)
 	}
 	w.begin()
 	w.join(w.events(w.last))
@@ -130,14 +130,15 @@ func (w *TrueSmoothWork) startUp() {
 	}
 }
 
-// put adds expected fish at age to the counts of gathered cell c's stratum and bin.
-func (w *TrueSmoothWork) put(row []float64, c int) {
+// put adds expected fish of ages low to high to the counts of gathered cell c's stratum
+// and bin.
+func (w *TrueSmoothWork) put(row []float64, low, high, c int) {
 	at := w.place(0, int(w.cells.bin[c]), w.cells.group(c))
 	if at < 0 {
 		return
 	}
 	size := w.bins * w.strata
-	for a := w.first; a <= w.last; a++ {
+	for a := max(low, w.first); a <= min(high, w.last); a++ {
 		w.n[a*size+int(at)] += row[a]
 	}
 }
@@ -271,36 +272,44 @@ const tiniest = 1e-290
 
 // shareOut shares out the gathered cells of one stratum and bin.
 func (w *TrueSmoothWork) shareOut(at, end int32) {
-	ready := false
+	low, high := w.reach(at, end)
+	if high < low {
+		return
+	}
+	q, gain := w.q[:high+1], w.gain[:high+1]
+	w.row(q, int(w.cells.bin[at]), w.effect(at))
+	clear(gain)
 	for c := at; c < end; c++ {
 		fish := w.fish[c]
 		if fish <= 0 {
 			continue
 		}
-		if !ready {
-			ready = true
-			clear(w.gain)
-			w.row(w.q, int(w.cells.bin[c]), w.effect(c))
-		}
 		p := w.cells.value[c]
 		lo, hi := int(w.likely.lo[p]), int(w.likely.hi[p])
 		t := w.likely.t[int(p)*w.ages+lo : int(p)*w.ages+hi+1]
-		share := dot(t, w.q[lo:])
+		share := dot(t, q[lo:])
 		w.likelihood += float64(fish * math.Log(max(share, tiniest)))
 		if share <= tiniest {
 			continue // no age that the curves leave room for: the fish says nothing
 		}
-		by, gain := fish/share, w.gain[lo:lo+len(t)]
-		for a, v := range t {
-			gain[a] += float64(by * v)
+		add(gain[lo:hi+1], fish/share, t)
+	}
+	for a := low; a <= high; a++ {
+		gain[a] *= q[a]
+	}
+	w.put(gain, low, high, int(at))
+}
+
+// reach is the ages that the fish of gathered cells at to end can have.
+func (w *TrueSmoothWork) reach(at, end int32) (low, high int) {
+	low, high = w.ages, -1
+	for c := at; c < end; c++ {
+		if w.fish[c] > 0 {
+			p := w.cells.value[c]
+			low, high = min(low, int(w.likely.lo[p])), max(high, int(w.likely.hi[p]))
 		}
 	}
-	if ready {
-		for a, q := range w.q {
-			w.gain[a] *= q
-		}
-		w.put(w.gain, int(at))
-	}
+	return low, high
 }
 
 // effect is the stratum whose effect gathered cell c has.
