@@ -8,7 +8,7 @@ type Curve struct {
 	Fitted        bool      // false: no fish at risk is of this age, or all are
 	Separated     bool      // length splits this age from all older ones; a small ridge holds the slope
 	LogLikelihood float64   // without the penalty
-	Penalty       float64   // ½λ_s Σ u² + ½λ_c ∫ f”² + ridges
+	Penalty       float64   // ½λ_s Σ u² + ½λ_c ∫ f″² + ridges
 	EffectiveDF   float64   // trace of (X'WX + P)⁻¹ X'WX
 	Spline        []float64 // intercept and the coefficients of the spline's columns
 	Effects       []float64 // u by stratum; nil without effects

@@ -32,7 +32,7 @@ type IteratedFit struct {
 // Σ_l n_l log Σ_a p(a) P(l | a) by accelerated EM, p(a) ← Σ_l (n_l/n) p(a) P(l | a) / Σ_a' p(a') P(l | a').
 //
 // It assumes that growth was the same in both years; only the abundance of ages may
-// differ. aged and measured are the key year's, lengths those of the year without ages,
+// differ. from is the key year, lengths are those of the year without ages, both
 // by bin. The fitted lengths come close to the observed ones but need not equal them:
 // shown side by side they tell how far the assumption carries. SE is from the observed
 // information and takes P(l | a) for known.

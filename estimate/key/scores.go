@@ -122,6 +122,20 @@ func Scores(s Sample, set Scoring) (Scored, error) {
 	return out, nil
 }
 
+// Smoothest is the smoothing of the best smoothed form; false when none was tried.
+func (s Scored) Smoothest() (Smoothing, bool) {
+	best := -1
+	for i, score := range s.Scores {
+		if score.Form == Smoothed && (best < 0 || score.LogScore > s.Scores[best].LogScore) {
+			best = i
+		}
+	}
+	if best < 0 {
+		return Smoothing{}, false
+	}
+	return s.Scores[best].Smoothing, true
+}
+
 // ownRung is the grid without its ladder.
 func (g Grid) ownRung() Grid {
 	g.Rungs, g.Groups = g.Rungs[:1], g.Groups[:1]

@@ -7,7 +7,7 @@ import "math"
 // q(a | l) = p_a Π_{j<a} (1 − p_j).
 //
 // It maximises, age by age, the log-likelihood less ½λ_s Σ u_s² (one effect a stratum,
-// no reference level), less ½λ_c ∫₀¹ f”(z)² dz, z the length scaled to the boundary
+// no reference level), less ½λ_c ∫₀¹ f″(z)² dz, z the length scaled to the boundary
 // knots. Interior knots are type-7 quantiles of the bin midpoints of all aged fish,
 // boundary knots their range. The strata are the groups of rung 0; a stratum without
 // fish has the effect 0 and is told as borrowed from the last rung. An age of no fish

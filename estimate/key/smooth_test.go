@@ -276,6 +276,9 @@ func TestHeldOutLogScoreAgainstGolden(t *testing.T) {
 		near(t, "held-out log score", got.Scores[i+2].LogScore, want, tol)
 	}
 	best := got.Scores[got.Best]
+	if set, ok := got.Smoothest(); !ok || set != best.Smoothing {
+		t.Errorf("the best smoothing is %+v, want that of the best form, %+v", set, best.Smoothing)
+	}
 	if got.Scores[0].Behind < got.Scores[1].Behind || best.Form != key.Smoothed || best.Behind != 0 || best.BehindSE != 0 {
 		t.Errorf("600 fish in 66 cells foretell best by a smoothed key, then with borrowing: %+v", got.Scores)
 	}

@@ -2,6 +2,7 @@ package key
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -180,4 +181,28 @@ func TestMixtureLikelihoodNeverFalls(t *testing.T) {
 			t.Fatalf("the fit ends at %v, cycles without end at %v", gap, before)
 		}
 	})
+}
+
+func TestRefitsComeNearTheirMaximum(t *testing.T) {
+	var golden trueGolden
+	reference.Golden(t, "16-key-with-ageing-error", &golden)
+	s, readers := readTwice(golden)
+	work, err := NewTrueSmooth(s, readers, Smoothing{DF: 2, Strata: math.Inf(1)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	random := rand.New(rand.NewPCG(16, 1))
+	q, from := make([]float64, 15*5), make([]Source, 15)
+	for b := range 20 {
+		weight := make([]float64, len(s.Entries))
+		for range weight {
+			weight[random.IntN(len(weight))]++
+		}
+		told := work.Fit(q, from, weight, readers)
+		near := work.expect(work.b)
+		work.refit(weight, readers, 1e-12, 1000)
+		if most := work.expect(work.b); !told.Converged || most-near > 0.01 {
+			t.Errorf("replicate %d stops %v log units below its maximum after %d steps", b, most-near, told.Iterations)
+		}
+	}
 }
