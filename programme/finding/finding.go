@@ -69,11 +69,35 @@ func (l *List) Keep(f Finding) {
 	}
 }
 
-// Join keeps all that another list holds.
+// Join keeps all that another list holds, and counts what it counted.
 func (l *List) Join(other *List) {
+	counted := other.worst
 	for _, f := range other.all {
 		l.Keep(f)
+		counted[f.Severity]--
 	}
+	for s, n := range counted {
+		l.worst[s] += n
+	}
+	for g, n := range other.count {
+		if n > most {
+			l.count[g] += n - most
+		}
+	}
+}
+
+// Moved is the list with other names for its files.
+func (l *List) Moved(name func(file string) string) *List {
+	moved := &List{worst: l.worst, count: map[group]int{}}
+	for _, f := range l.all {
+		f.Place.File = name(f.Place.File)
+		moved.all = append(moved.all, f)
+	}
+	for g, n := range l.count {
+		g.file = name(g.file)
+		moved.count[g] += n
+	}
+	return moved
 }
 
 // All are the findings in the order in which they were found.

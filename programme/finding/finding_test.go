@@ -48,6 +48,22 @@ func TestListKeepsAThousandAndCountsTheRest(t *testing.T) {
 	}
 }
 
+func TestJoiningCountsWhatWasNotKept(t *testing.T) {
+	var l, other List
+	for row := range 2500 {
+		other.Add(NotNumber, Place{File: "fish.csv", Row: row + 2, Column: "length"}, "x")
+	}
+	other.Add(NoEdge, Place{File: "readings.csv", Row: 2}, "")
+	l.Join(&other)
+	l.Join(other.Moved(func(file string) string { return "season.xlsx#" + file }))
+	if l.Of(Error) != 5000 || l.Of(Warning) != 2 || len(l.All()) != 2002 || l.Beyond() != 3000 {
+		t.Errorf("%d errors, %d warnings, %d kept, %d beyond; want 5000, 2, 2002 and 3000", l.Of(Error), l.Of(Warning), len(l.All()), l.Beyond())
+	}
+	if got := l.All()[2001].Place.File; got != "season.xlsx#readings.csv" {
+		t.Errorf("the last finding lies in %s", got)
+	}
+}
+
 func TestNearest(t *testing.T) {
 	for _, c := range []struct {
 		name  string

@@ -41,9 +41,10 @@ type check struct {
 	today     date.Day
 	found     finding.List
 	converter *measure.Converter
-	told      []string // species and kinds of length without an equation
-	missing   []string // tables that are not there and were asked for
-	inches    []int    // rows of fish that were told to be in inches
+	told      []string     // species and kinds of length without an equation
+	missing   []string     // tables that are not there and were asked for
+	inches    map[int]bool // rows of fish that were told to be in inches
+	sought    int          // unknown identifiers for which the nearest was sought
 
 	fish                 index[record.FishID]
 	trips                index[record.TripID]
@@ -56,7 +57,7 @@ type check struct {
 // a date is in the future; when it is unknown no date is. Findings come table by table,
 // in the order of the rows.
 func Check(book *record.Book, today date.Day) *finding.List {
-	c := &check{book: book, today: today,
+	c := &check{book: book, today: today, inches: map[int]bool{},
 		converter: measure.NewConverter(book.Conversions, species.Conversions(book.Settings.Species)),
 		fish:      index[record.FishID]{}, trips: index[record.TripID]{},
 		areas: index[string]{}, contributors: index[string]{},
@@ -97,8 +98,11 @@ func enter[ID ~string](c *check, ids index[ID], file, column string, id ID, row,
 	return true
 }
 
-// mostNames is how many names are searched for the nearest one.
-const mostNames = 5000
+// Names among which the nearest is sought, and how often: the rest is told without one.
+const (
+	mostNames  = 5000
+	mostSought = 1000
+)
 
 // refer asks whether an identifier stands in the table that should hold it; names
 // yields what stands there, for the nearest. A table that is not there is told once.
@@ -117,8 +121,10 @@ func refer[ID ~string](c *check, ids index[ID], holder, file string, row int, co
 		return
 	}
 	var among []string
-	for i := range min(n, mostNames) {
-		among = append(among, names(i))
+	if c.sought++; c.sought <= mostSought {
+		for i := range min(n, mostNames) {
+			among = append(among, names(i))
+		}
 	}
 	c.add(finding.UnknownID, file, row, column, string(id), holder, finding.Nearest(string(id), among))
 }

@@ -213,8 +213,8 @@ func (c *check) condition(facts species.Facts, pairs []pair) {
 
 // typedInches says once a fish that its length fits only as inches, and what it would be.
 func (c *check) typedInches(f record.Fish) {
-	if !slices.Contains(c.inches, f.Row) {
-		c.inches = append(c.inches, f.Row)
+	if !c.inches[f.Row] {
+		c.inches[f.Row] = true
 		c.add(finding.InchesAsCm, fishFile, f.Row, "length", text(f.Length.Value.X), tenths(f.Length.Value.X*2.54))
 	}
 }

@@ -25,12 +25,7 @@ func (f Folder) WriteTable(name string, columns []string, rows func(*Writer) err
 }
 
 // WriteFile writes one file whole.
-func (f Folder) WriteFile(name string, content []byte) error {
-	return f.Write(name, func(to io.Writer) error {
-		_, err := to.Write(content)
-		return err
-	})
-}
+func (f Folder) WriteFile(name string, content []byte) error { return f.Write(name, asItIs(content)) }
 
 // Write writes one file through the function, and waits until it is on the disk. The
 // name may lead into a folder below; that folder is made.

@@ -54,15 +54,15 @@ func (t table[T]) fields(extra []string) []field {
 // every table (an empty one has its header), datapackage.json. The length counts are
 // drawn one by one from lengths; the pointer that it yields is used at once.
 func WriteProgramme(dir string, book *record.Book, lengths func(yield func(*record.LengthCount) error) error) error {
-	return writeProgramme(Folder(dir), book, lengths)
+	return writeProgramme(Folder(dir).Write, book, lengths)
 }
 
-func writeProgramme(to Folder, book *record.Book, counts func(yield func(*record.LengthCount) error) error) error {
+func writeProgramme(file func(name string, fill func(io.Writer) error) error, book *record.Book, counts func(yield func(*record.LengthCount) error) error) error {
 	settings, err := SettingsJSON(book.Settings)
 	if err != nil {
 		return err
 	}
-	if err := to.WriteFile("programme.json", settings); err != nil {
+	if err := file("programme.json", asItIs(settings)); err != nil {
 		return err
 	}
 	about := packageJSON{Schema: "https://datapackage.org/profiles/2.0/datapackage.json", Name: "programme", Title: book.Settings.Name}
@@ -71,21 +71,29 @@ func writeProgramme(to Folder, book *record.Book, counts func(yield func(*record
 	}
 	for _, table := range held {
 		describe(table.title(), table.fields(book.ExtraColumns[table.title()]))
-		err := to.Write(table.title()+".csv", func(out io.Writer) error { return table.write(NewWriter(out), book) })
+		err := file(table.title()+".csv", func(out io.Writer) error { return table.write(NewWriter(out), book) })
 		if err != nil {
 			return err
 		}
 	}
 	extra := book.ExtraColumns[lengths.name]
 	describe(lengths.name, lengths.fields(extra))
-	if err := to.Write(lengths.name+".csv", func(out io.Writer) error { return writeLengths(NewWriter(out), extra, counts) }); err != nil {
+	if err := file(lengths.name+".csv", func(out io.Writer) error { return writeLengths(NewWriter(out), extra, counts) }); err != nil {
 		return err
 	}
 	described, err := indented(about, "datapackage.json")
 	if err != nil {
 		return err
 	}
-	return to.WriteFile("datapackage.json", described)
+	return file("datapackage.json", asItIs(described))
+}
+
+// asItIs writes a content that is there already.
+func asItIs(content []byte) func(io.Writer) error {
+	return func(to io.Writer) error {
+		_, err := to.Write(content)
+		return err
+	}
 }
 
 func writeLengths(w *Writer, extra []string, counts func(yield func(*record.LengthCount) error) error) error {

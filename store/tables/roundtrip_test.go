@@ -1,9 +1,16 @@
 package tables
 
 import (
+	"bytes"
+	"crypto/sha256"
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
+	"testing/fstest"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
@@ -14,9 +21,16 @@ import (
 )
 
 // written is a book as it comes back after it was written.
-func written(t testing.TB, dir string, book *record.Book, counts []record.LengthCount) (*Tables, *record.Book, []record.LengthCount) {
+func written(t testing.TB, book *record.Book, counts []record.LengthCount) (*Tables, *record.Book, []record.LengthCount) {
 	t.Helper()
-	err := WriteProgramme(dir, book, func(yield func(*record.LengthCount) error) error {
+	folder := fstest.MapFS{}
+	inMemory := func(name string, fill func(io.Writer) error) error {
+		var out bytes.Buffer
+		err := fill(&out)
+		folder[name] = &fstest.MapFile{Data: out.Bytes()}
+		return err
+	}
+	err := writeProgramme(inMemory, book, func(yield func(*record.LengthCount) error) error {
 		for i := range counts {
 			if err := yield(&counts[i]); err != nil {
 				return err
@@ -27,7 +41,7 @@ func written(t testing.TB, dir string, book *record.Book, counts []record.Length
 	if err != nil {
 		t.Fatal(err)
 	}
-	tables, err := Open(dir)
+	tables, err := OpenFS(folder)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -51,7 +65,6 @@ func written(t testing.TB, dir string, book *record.Book, counts []record.Length
 
 // Any record that can be held comes back the same, every table and column by turns.
 func TestWhatIsWrittenReadsBack(t *testing.T) {
-	dir := t.TempDir()
 	rapid.Check(t, func(r *rapid.T) {
 		book := &record.Book{Settings: drawSettings(r), ExtraColumns: map[string][]string{}}
 		drawTable(r, areas, book)
@@ -79,7 +92,7 @@ func TestWhatIsWrittenReadsBack(t *testing.T) {
 		if len(book.ExtraColumns["trips"]) == 0 {
 			book.Trips[len(book.Trips)-1].Extra = nil
 		}
-		tables, back, countsBack := written(t, dir, book, counts)
+		tables, back, countsBack := written(t, book, counts)
 		if tables.Findings().Of(finding.Error) > 0 {
 			r.Fatalf("what was written is found faulty: %v", told(tables.Findings()))
 		}
@@ -197,4 +210,34 @@ func drawSettings(r *rapid.T) record.Settings {
 	}
 	s.Resample.Fish = rapid.Bool().Draw(r, "fish")
 	return s
+}
+
+// A folder on the disk is the same programme as one in memory, and describes itself.
+func TestProgrammeOnTheDisk(t *testing.T) {
+	dir := t.TempDir()
+	book := &record.Book{Settings: record.Defaults(), Trips: []record.Trip{{Trip: "T-01", LandedOn: date.On(2031, 6, 2), LandedKg: record.Some(math.Nextafter(0.3, 1))}}}
+	book.Settings.Name, book.Settings.Species = "Quarrow Banks", []record.Species{"BFT"}
+	if err := WriteProgramme(dir, book, nil); err != nil {
+		t.Fatal(err)
+	}
+	if got, want := content(t, filepath.Join(dir, "trips.csv")), "trip,landed_on,area,gear,port,landed_number,landed_kg,contributor\nT-01,2031-06-02,,,,,0.30000000000000004,\n"; got != want {
+		t.Errorf("trips.csv says %q, want %q", got, want)
+	}
+	tables, err := Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer tables.Close()
+	back, err := tables.Book()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if tables.Findings().Of(finding.Error) > 0 || back.Trips[0].LandedKg != book.Trips[0].LandedKg {
+		t.Errorf("read back %+v with %v", back.Trips, told(tables.Findings()))
+	}
+	for _, in := range tables.Inputs() {
+		if sum := fmt.Sprintf("%x", sha256.Sum256([]byte(content(t, filepath.Join(dir, in.Name))))); in.SHA256 != sum {
+			t.Errorf("%s has the hash %s, told as %s", in.Name, sum, in.SHA256)
+		}
+	}
 }

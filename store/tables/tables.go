@@ -172,64 +172,64 @@ func (t *Tables) Lengths(each func(*record.LengthCount) error) error {
 	return nil
 }
 
-// known holds the trip and the species of each length count against the book. Counts
-// come trip by trip, so the verdict on the last one nearly always serves again.
+// known holds the trip and the species of each length count against the book.
 func (t *Tables) known(book *record.Book) func(*page, *record.LengthCount) {
-	among := map[record.TripID]bool{}
+	var tripCodes, speciesCodes []string
 	for i := range book.Trips {
-		among[book.Trips[i].Trip] = true
+		tripCodes = append(tripCodes, string(book.Trips[i].Trip))
 	}
-	if t.places["trips"] == (place{}) {
+	for _, code := range book.Settings.Species { // none: told where the settings are read
+		speciesCodes = append(speciesCodes, string(code))
+	}
+	if _, there := t.places["trips"]; !there {
 		t.foundLengths.Add(finding.MissingTable, finding.Place{File: "trips.csv"}, "", t.places["lengths"].label())
-		among = nil
 	}
-	var trip record.TripID
-	var species record.Species
-	var tripBad, speciesBad bool
+	knownTrips, knownSpecies := newCodes("trips.csv", tripCodes), newCodes("programme.json", speciesCodes)
 	return func(p *page, c *record.LengthCount) {
-		if c.Trip != trip {
-			trip, tripBad = c.Trip, among != nil && !among[c.Trip]
-		}
-		if c.Species != species {
-			species, speciesBad = c.Species, !listedSpecies(book, c.Species)
-		}
-		if tripBad && c.Trip != "" {
-			p.column = "trip"
-			p.add(finding.UnknownID, []byte(c.Trip), "trips.csv", nearestTrip(book, c.Trip))
-		}
-		if speciesBad && c.Species != "" {
-			p.column = "species"
-			p.add(finding.UnknownID, []byte(c.Species), "programme.json", nearestSpecies(book, c.Species))
-		}
+		knownTrips.ask(p, "trip", string(c.Trip))
+		knownSpecies.ask(p, "species", string(c.Species))
 	}
 }
 
-func listedSpecies(book *record.Book, species record.Species) bool {
-	for _, listed := range book.Settings.Species {
-		if listed == species {
-			return true
+// codes are what a column may say. Rows come trip by trip, so the verdict on the last
+// code nearly always serves again.
+type codes struct {
+	holder  string // the file that lists them
+	all     []string
+	set     map[string]bool
+	last    string
+	unknown bool
+	nearest string
+	sought  int
+}
+
+// Names among which the nearest is sought, and how often: the rest is told without one.
+const (
+	mostNames  = 5000
+	mostSought = 1000
+)
+
+func newCodes(holder string, all []string) *codes {
+	c := &codes{holder: holder, all: all[:min(len(all), mostNames)], set: map[string]bool{}}
+	for _, code := range all {
+		c.set[code] = true
+	}
+	return c
+}
+
+// ask finds a code that is not listed; of an empty list none is asked for.
+func (c *codes) ask(p *page, column, code string) {
+	if code != c.last {
+		c.last, c.unknown, c.nearest = code, code != "" && len(c.set) > 0 && !c.set[code], ""
+		if c.unknown && c.sought < mostSought {
+			c.sought++
+			c.nearest = finding.Nearest(code, c.all)
 		}
 	}
-	return len(book.Settings.Species) == 0 // told where the settings are read
-}
-
-// mostNames is how many names are searched for the nearest one.
-const mostNames = 10000
-
-func nearestTrip(book *record.Book, trip record.TripID) string {
-	var names []string
-	for i := range book.Trips[:min(len(book.Trips), mostNames)] {
-		names = append(names, string(book.Trips[i].Trip))
+	if c.unknown {
+		p.column = column
+		p.add(finding.UnknownID, []byte(code), c.holder, c.nearest)
 	}
-	return finding.Nearest(string(trip), names)
-}
-
-func nearestSpecies(book *record.Book, species record.Species) string {
-	var names []string
-	for _, listed := range book.Settings.Species {
-		names = append(names, string(listed))
-	}
-	return finding.Nearest(string(species), names)
 }
 
 // Findings is all that was found until now: of the folder as soon as it is open, of the
@@ -255,14 +255,12 @@ func (t *Tables) Missing(needs string, names ...string) *finding.List {
 // Located gives findings about records the names of the files that hold them: a rule
 // says fish.csv, and the fish may stand in a sheet of a workbook.
 func (t *Tables) Located(found *finding.List) *finding.List {
-	located := &finding.List{}
-	for _, f := range found.All() {
-		if where, there := t.places[strings.TrimSuffix(f.Place.File, ".csv")]; there {
-			f.Place.File = where.label()
+	return found.Moved(func(file string) string {
+		if where, there := t.places[strings.TrimSuffix(file, ".csv")]; there {
+			return where.label()
 		}
-		located.Keep(f)
-	}
-	return located
+		return file
+	})
 }
 
 // Inputs are the files that were read to their end, each once, in the order of reading.
