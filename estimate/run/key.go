@@ -54,6 +54,10 @@ func (c *chain) key(s *Species) {
 	if ofTrueAges(form) && s.Errors == nil {
 		form, inPlace = agreedOf(form), form
 	}
+	if s.Counts.Bins.N == 0 { // no fish has a length: there is no grid for a key to live on
+		s.NoKey = &key.Trouble{Reason: key.NoAges}
+		return
+	}
 	worker, err := c.worker(s, form)
 	if err != nil {
 		s.NoKey = err
