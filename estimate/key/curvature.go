@@ -60,10 +60,10 @@ func (w *TrueSmoothWork) newCurvature() *curvature {
 	}
 	missing := newMissing(w)
 	at := int32(0)
-	for _, end := range w.ends {
-		missing.take(at, end)
-		missing.addTo(info, int(at))
-		at = end
+	for _, r := range w.rows {
+		missing.take(r.cell, w.live[at:r.end])
+		missing.addTo(info, int(r.cell))
+		at = r.end
 	}
 	for i := range size {
 		info.SetSym(i, i, info.At(i, i)*(1+1e-10)+1e-8)
@@ -120,9 +120,9 @@ func newMissing(w *TrueSmoothWork) *missing {
 	}
 }
 
-// take fills m from the gathered cells of a row. A fish of age a has the score
+// take fills m from the live cells of a row that starts with cell at. A fish of age a has the score
 // d_j = 1{a = j} − p_j 1{a ≥ j} in stage j, so that E d_j d_k = −p_j E d_k for j < k.
-func (v *missing) take(at, end int32) {
+func (v *missing) take(at int32, live []int32) {
 	clear(v.m)
 	v.row(v.q, int(v.cells.bin[at]), v.effect(at))
 	left := 1.0
@@ -130,10 +130,8 @@ func (v *missing) take(at, end int32) {
 		v.p[a] = over(v.q[a], left)
 		left -= v.q[a]
 	}
-	for c := at; c < end; c++ {
-		if v.fish[c] > 0 {
-			v.one(c)
-		}
+	for _, c := range live {
+		v.one(c)
 	}
 }
 
@@ -144,6 +142,9 @@ func (v *missing) one(c int32) {
 	for a := lo; a <= hi; a++ {
 		v.gain[a] = v.q[a] * v.likely.t[p*v.ages+a]
 		total += v.gain[a]
+	}
+	if total <= tiniest {
+		return
 	}
 	older := sum(v.gain[v.last:]) / total
 	for k := v.last - 1; k >= v.first; k-- {

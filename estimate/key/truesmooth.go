@@ -22,18 +22,28 @@ import "math"
 // Rubin (1977); Jamshidian & Jennrich (1997) for quasi-Newton EM (citations from memory).
 type TrueSmoothWork struct {
 	*smooth
-	cells       *gathered // by group of rung 0
-	likely      *likely
-	fish        []float64 // weight by gathered cell
-	ends        []int32   // rows: gathered cells of one stratum and bin
-	first, last int       // ages with a curve
-	q           []float64 // shares of one row
-	gain        []float64
-	systems     []*system  // by age
-	curvature   *curvature // nil until the sample is fitted
-	ascent      *ascent
-	trial       []float64
-	likelihood  float64
+	cells  *gathered // by group of rung 0
+	likely *likely
+	// unstratified lets fish of unknown stratum in: no effect needs it.
+	unstratified bool
+	fish         []float64 // weight by gathered cell
+	live         []int32   // gathered cells with fish in the last fit
+	rows         []row     // the same by stratum and bin
+	first, last  int       // ages with a curve
+	q            []float64 // shares of one row
+	gain         []float64
+	systems      []*system  // by age
+	curvature    *curvature // nil until the sample is fitted
+	ascent       *ascent
+	trial        []float64
+	likelihood   float64
+}
+
+// row is the live cells of one stratum and bin, and the ages that their fish can have.
+type row struct {
+	cell      int32 // the first of them
+	end       int32 // one past the last of them in live
+	low, high int32
 }
 
 // NewTrueSmooth makes the worker and fits it to the sample with the readers' matrices;
@@ -41,11 +51,11 @@ type TrueSmoothWork struct {
 // stopped before its maximum.
 func NewTrueSmooth(s Sample, readers [][]float64, set Smoothing) (*TrueSmoothWork, error) {
 	s.Grid.check()
-	w := &TrueSmoothWork{likely: newLikely(s)}
+	w := &TrueSmoothWork{likely: newLikely(s), unstratified: math.IsInf(set.Strata, 1)}
 	narrow := s
 	narrow.Grid.Rungs, narrow.Grid.Groups = s.Grid.Rungs[:1], s.Grid.Groups[:1]
 	w.cells = narrow.gather(func(e Entry) int32 { return e.Pattern })
-	w.fish = make([]float64, len(w.cells.ends))
+	w.fish, w.live, w.rows = make([]float64, len(w.cells.ends)), make([]int32, 0, len(w.cells.ends)), make([]row, 0, len(w.cells.ends))
 	aged, weight := make([]float64, s.Grid.Bins), s.Weights()
 	var told Told
 	w.sums(weight, readers, &told)
@@ -77,18 +87,12 @@ func NewTrueSmooth(s Sample, readers [][]float64, set Smoothing) (*TrueSmoothWor
 	return w, nil
 }
 
-// lay finds the rows and the ages, and makes the buffers.
+// lay finds the ages, and makes the buffers.
 func (w *TrueSmoothWork) lay() {
 	w.first, w.last = w.ages, -1
-	for c := range w.fish {
-		if c == 0 || w.cells.class[c-1] != w.cells.class[c] || w.cells.bin[c-1] != w.cells.bin[c] {
-			w.ends = append(w.ends, 0)
-		}
-		w.ends[len(w.ends)-1] = int32(c + 1)
-		if w.fish[c] > 0 {
-			best := w.likely.best(w.cells.value[c])
-			w.first, w.last = min(w.first, best), max(w.last, best)
-		}
+	for _, c := range w.live {
+		best := w.likely.best(w.cells.value[c])
+		w.first, w.last = min(w.first, best), max(w.last, best)
 	}
 	for a := range w.ages {
 		w.kind[a] = never
@@ -106,21 +110,18 @@ func (w *TrueSmoothWork) lay() {
 // startUp makes the first M step, from fish shared out by their readings alone.
 func (w *TrueSmoothWork) startUp() {
 	clear(w.n)
-	row := make([]float64, w.ages)
-	for c, fish := range w.fish {
-		if fish <= 0 {
-			continue
-		}
-		p := int(w.cells.value[c])
+	shared := make([]float64, w.ages)
+	for _, c := range w.live {
+		fish, p := w.fish[c], int(w.cells.value[c])
 		t := w.likely.t[p*w.ages : (p+1)*w.ages]
 		total := sum(t[w.first : w.last+1])
 		if total <= 0 {
 			continue
 		}
 		for a := w.first; a <= w.last; a++ {
-			row[a] = fish * t[a] / total
+			shared[a] = fish * t[a] / total
 		}
-		w.put(row, w.first, w.last, c)
+		w.put(shared, w.first, w.last, int(c))
 	}
 	w.begin()
 	w.join(w.events(w.last))
@@ -152,15 +153,34 @@ func (w *TrueSmoothWork) counts(a int) counts {
 	return counts{risk: w.risk, events: w.events(a), lo: w.from, hi: w.to}
 }
 
-// sums fills the fish, without those that no true age can have made.
+// sums fills the fish, without those that no true age can have made, and their rows.
 func (w *TrueSmoothWork) sums(weight []float64, readers [][]float64, told *Told) {
 	w.likely.fill(readers)
 	told.LeftOut = w.cells.sums(w.fish, weight)
+	w.live, w.rows = w.live[:0], w.rows[:0]
 	for c, fish := range w.fish {
-		if fish > 0 && (!w.likely.possible(w.cells.value[c]) || w.cells.group(c) < 0) {
-			told.LeftOut, w.fish[c] = told.LeftOut+fish, 0
+		if fish <= 0 {
+			continue
 		}
+		p := w.cells.value[c]
+		if !w.likely.possible(p) || w.cells.group(c) < 0 && !w.unstratified {
+			told.LeftOut, w.fish[c] = told.LeftOut+fish, 0
+			continue
+		}
+		w.live = append(w.live, int32(c))
+		w.extend(int32(c), w.likely.lo[p], w.likely.hi[p])
 	}
+}
+
+// extend adds the newest live cell to the last row, or opens the next.
+func (w *TrueSmoothWork) extend(c, low, high int32) {
+	last := len(w.rows) - 1
+	if last < 0 || w.cells.class[w.rows[last].cell] != w.cells.class[c] || w.cells.bin[w.rows[last].cell] != w.cells.bin[c] {
+		w.rows = append(w.rows, row{cell: c, low: low, high: high})
+		last++
+	}
+	r := &w.rows[last]
+	r.end, r.low, r.high = int32(len(w.live)), min(r.low, low), max(r.high, high)
 }
 
 // Fit fills q and from; see Worker.
@@ -178,11 +198,9 @@ func (w *TrueSmoothWork) refit(weight []float64, readers [][]float64, tol float6
 	var told Told
 	w.sums(weight, readers, &told)
 	w.empty()
-	for c, fish := range w.fish {
-		if fish > 0 {
-			told.Fish += fish
-			w.note(w.cells.group(c), int(w.cells.bin[c]), fish)
-		}
+	for _, c := range w.live {
+		told.Fish += w.fish[c]
+		w.note(w.cells.group(int(c)), int(w.cells.bin[c]), w.fish[c])
 	}
 	told.Ages = w.last - w.first + 1
 	copy(w.b, w.start)
@@ -247,9 +265,9 @@ func (w *TrueSmoothWork) expect(b []float64) float64 {
 	clear(w.n)
 	w.likelihood = 0
 	at := int32(0)
-	for _, end := range w.ends {
-		w.shareOut(at, end)
-		at = end
+	for _, r := range w.rows {
+		w.shareOut(r, w.live[at:r.end])
+		at = r.end
 	}
 	value := w.likelihood
 	for a := w.first; a < w.last; a++ {
@@ -270,21 +288,14 @@ func (w *TrueSmoothWork) oddsAt(b []float64) {
 // tiniest is the least likelihood of a fish that is told from none.
 const tiniest = 1e-290
 
-// shareOut shares out the gathered cells of one stratum and bin.
-func (w *TrueSmoothWork) shareOut(at, end int32) {
-	low, high := w.reach(at, end)
-	if high < low {
-		return
-	}
+// shareOut shares out the live cells of one row.
+func (w *TrueSmoothWork) shareOut(r row, live []int32) {
+	low, high := int(r.low), int(r.high)
 	q, gain := w.q[:high+1], w.gain[:high+1]
-	w.row(q, int(w.cells.bin[at]), w.effect(at))
+	w.row(q, int(w.cells.bin[r.cell]), w.effect(r.cell))
 	clear(gain)
-	for c := at; c < end; c++ {
-		fish := w.fish[c]
-		if fish <= 0 {
-			continue
-		}
-		p := w.cells.value[c]
+	for _, c := range live {
+		fish, p := w.fish[c], w.cells.value[c]
 		lo, hi := int(w.likely.lo[p]), int(w.likely.hi[p])
 		t := w.likely.t[int(p)*w.ages+lo : int(p)*w.ages+hi+1]
 		share := dot(t, q[lo:])
@@ -297,19 +308,7 @@ func (w *TrueSmoothWork) shareOut(at, end int32) {
 	for a := low; a <= high; a++ {
 		gain[a] *= q[a]
 	}
-	w.put(gain, low, high, int(at))
-}
-
-// reach is the ages that the fish of gathered cells at to end can have.
-func (w *TrueSmoothWork) reach(at, end int32) (low, high int) {
-	low, high = w.ages, -1
-	for c := at; c < end; c++ {
-		if w.fish[c] > 0 {
-			p := w.cells.value[c]
-			low, high = min(low, int(w.likely.lo[p])), max(high, int(w.likely.hi[p]))
-		}
-	}
-	return low, high
+	w.put(gain, low, high, int(r.cell))
 }
 
 // effect is the stratum whose effect gathered cell c has.
