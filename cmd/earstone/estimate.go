@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 
 	"earstone/estimate/run"
 	"earstone/programme/finding"
@@ -96,6 +97,7 @@ func (j job) do(ctx context.Context, to *output, truth truth) (status, error) {
 		return failed, err
 	}
 	all := p.findings()
+	all.Join(p.tables.Missing("estimate", j.needs()...))
 	all.Join(p.tables.Located(&outcome.Found))
 	results := results{outcome: outcome, inputs: p.tables.Inputs(), found: all, begun: begun, reading: read.Sub(begun)}
 	if !results.any() {
@@ -106,6 +108,15 @@ func (j job) do(ctx context.Context, to *output, truth truth) (status, error) {
 		return failed, err
 	}
 	return results.tell(to, j.out, truth)
+}
+
+// needs are the tables without which what was asked for can't be had.
+func (j job) needs() []string {
+	names := []string{"fish", "readings"}
+	if len(j.options.Only) == 0 || slices.Contains(j.options.Only, run.Catch) {
+		names = append(names, "trips", "lengths", "catch")
+	}
+	return names
 }
 
 // refuse tells everything that is wrong in the programme; nothing was written.

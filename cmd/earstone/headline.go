@@ -29,13 +29,23 @@ func (r *results) tell(to *output, out string, truth truth) (status, error) {
 		for _, sentence := range restsOn(r.outcome, s) {
 			to.say("- %s", sentence)
 		}
-		if reason := missing(r.outcome, s); reason != "" {
-			to.say("%s", reason)
+		if why := missing(r.outcome, s); why != nil {
+			to.sentences(why)
 			ended = found
 		}
 	}
 	if of > 0 {
 		to.say("\nOf %d intervals %d hold the known truth (%s %%); 95 %% is what they claim over many seasons.", of, held, words.Figure(100*float64(held)/float64(of), 0))
+	}
+	if ended == found { // what was warned of may well be why
+		for _, f := range gravestFirst(r.found) {
+			if f.Severity >= finding.Warning {
+				to.say("%s: %s", f.Severity, words.Line(f))
+			}
+		}
+	}
+	if n := r.warnings(); n > 0 {
+		to.say("\n%s on the way; run.json lists them.", several(n, "warning"))
 	}
 	to.say("\nThe tables lie in %s.", out)
 	return ended, nil
@@ -132,7 +142,7 @@ func number(n record.Number) string {
 }
 
 func cv(e run.Estimate) string {
-	if !e.SE.Known || e.Value.X <= 0 {
+	if !e.SE.Known || e.Value.X <= 0 || e.SE.X < 1e-9*e.Value.X { // nothing moved it: no spread is known
 		return ""
 	}
 	return words.Figure(100*e.SE.X/e.Value.X, 0)
@@ -164,9 +174,7 @@ func (r *results) objects(to *output, out string, truth truth) (status, error) {
 	end := endObject{Results: out, Rests: []string{}, Missing: []string{}, Warnings: r.warnings()}
 	for _, s := range r.outcome.Species {
 		end.Rests = append(end.Rests, restsOn(r.outcome, s)...)
-		if reason := missing(r.outcome, s); reason != "" {
-			end.Missing = append(end.Missing, reason)
-		}
+		end.Missing = append(end.Missing, missing(r.outcome, s)...)
 		if s.Catch == nil {
 			continue
 		}

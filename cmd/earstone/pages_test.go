@@ -47,9 +47,22 @@ func tableRows(t *testing.T) map[string][][]string {
 	return rows
 }
 
+// oneOfEach is a book with a row in every table, all of it unknown.
+func oneOfEach() *record.Book {
+	return &record.Book{Settings: record.Defaults(),
+		Areas: make([]record.Area, 1), Contributors: make([]record.Contributor, 1), Trips: make([]record.Trip, 1),
+		Catches: make([]record.Catch, 1), Fish: make([]record.Fish, 1), Stones: make([]record.Stone, 1),
+		Preparations: make([]record.Preparation, 1), Images: make([]record.Image, 1), Readings: make([]record.Reading, 1),
+		Marks: make([]record.Mark, 1), KnownAges: make([]record.KnownAge, 1), Assays: make([]record.Assay, 1),
+		Standards: make([]record.ReferenceAssay, 1), Baseline: make([]record.Baseline, 1), Conversions: make([]record.Conversion, 1)}
+}
+
 func TestPageTellsRecordTables(t *testing.T) {
 	dir := t.TempDir()
-	if err := tables.WriteProgramme(dir, &record.Book{Settings: record.Defaults()}, nil); err != nil {
+	err := tables.WriteProgramme(dir, oneOfEach(), func(yield func(*record.LengthCount) error) error {
+		return yield(&record.LengthCount{})
+	})
+	if err != nil {
 		t.Fatal(err)
 	}
 	rows := tableRows(t)

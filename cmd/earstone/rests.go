@@ -21,41 +21,60 @@ func restsOn(o *run.Outcome, s *run.Species) []string {
 			plural(len(s.Counts.Trips), "trip", "trips"), words.Figure(s.Counts.Measured, 0), words.Count(s.Counts.Aged), words.Count(o.Options.Replicates))
 		sayStrata(s, say)
 	}
-	if s.Key != nil && s.Catch != nil {
-		r := sharesOfKey(s)
-		if r.borrowed > 0 {
-			say("%s of the catch lies at lengths at which its own stratum of the key has too few aged fish; their ages are borrowed along the ladder of the key.", percentOf(r.borrowed))
-		}
-		if r.unaged > 0 {
-			say("%s of the catch lies at lengths that no key reaches; these fish stay unaged.", percentOf(r.unaged))
-		}
-		if n := s.Catch.Unknown; n > 0 {
-			say("In %d of %d replicates the fit of the key did not come to its end.", n, o.Options.Replicates)
-		}
+	if s.Key != nil {
+		sayKey(o, s, say)
 	}
 	if s.Counts != nil && s.Counts.Unsettled > 0 {
-		say("%s because the readings differ and the programme's rule leaves the age open: %s in ages.csv as unresolved, out of every key until read again.",
-			plural(s.Counts.Unsettled, "fish waits", "fish wait"), are(s.Counts.Unsettled))
+		say("%s: the readings differ and the programme's rule leaves the age open. Marked unresolved in ages.csv, and out of keys of agreed ages until read again.",
+			plural(s.Counts.Unsettled, "fish waits", "fish wait"))
 	}
 	return said
 }
 
-func are(n int) string {
-	if n == 1 {
-		return "it stands"
+// sayKey tells what the key leans on beside the cells of its own strata.
+func sayKey(o *run.Outcome, s *run.Species, say func(string, ...any)) {
+	if s.Key.InPlace != "" {
+		say("The key is %s; %s was asked for and could not be had%s.", s.Key.Form, s.Key.InPlace, because(s))
 	}
-	return "they stand"
+	if rests := s.Key.Rests; s.Catch != nil && rests.Borrowed > 0 {
+		say("%s of the catch lies at lengths at which its own stratum of the key has too few aged fish; their ages are borrowed along the ladder of the key.", percentOf(rests.Borrowed))
+	}
+	if rests := s.Key.Rests; s.Catch != nil && rests.Unaged > 0 {
+		say("%s of the catch lies at lengths that no key reaches; these fish stay unaged.", percentOf(rests.Unaged))
+	}
+	for _, area := range s.Key.Areas {
+		if area.Differs && area.Shift.Known && area.Shift.X >= largeShift {
+			say("Age at a given length differs by %s (p = %.2g), and the key pools it: with a key of its own for each, a share at age would move by up to %s points. A ladder of the key that begins with %s avoids that where there are stones enough.",
+				strings.Join(area.Column.Names(), " and "), area.P, words.Figure(100*area.Shift.X, 1), strings.Join(area.Column.Names(), ", "))
+		}
+	}
+	if s.Catch != nil && s.Catch.Unknown > 0 {
+		say("In %d of %d replicates the fit of the key did not come to its end.", s.Catch.Unknown, o.Options.Replicates)
+	}
+}
+
+// largeShift is from which change of a share at age on a pooled key is warned of.
+const largeShift = 0.02
+
+// because says why the ageing error is not there, when that is what stood in the way.
+func because(s *run.Species) string {
+	if s.Errors == nil && s.NoErrors != nil {
+		return ": " + s.NoErrors.Error()
+	}
+	return ""
 }
 
 // sayStrata tells the strata that don't stand on their own sample.
 func sayStrata(s *run.Species, say func(string, ...any)) {
 	for i := range s.Catch.Years {
 		year := &s.Catch.Years[i]
-		single, filled, by := 0, 0, map[strata.Set]int{}
+		single, alone, filled, by := 0, 0, 0, map[strata.Set]int{}
 		for j := range s.Catch.Strata {
 			p := &s.Catch.Strata[j]
 			switch {
 			case p.Cell.Year != year.Cell.Year:
+			case p.Single && s.Counts.Design.Strata[j].Relative == nil:
+				alone++
 			case p.Single:
 				single++
 			case p.Filled > 0:
@@ -64,11 +83,15 @@ func sayStrata(s *run.Species, say func(string, ...any)) {
 			}
 		}
 		if filled > 0 {
-			say("%s of the catch of %d lies in %s without a sample of their own; their lengths come from trips that share %s.",
+			say("%s of the catch of %d lies in %s without a sample; the lengths there are taken from %s.",
 				percentOf(year.Filled), year.Cell.Year, plural(filled, "stratum", "strata"), sharing(by))
 		}
 		if single > 0 {
-			say("In %d %s a single sampled trip; how far it may be off is taken from strata like it.", year.Cell.Year, plural(single, "stratum has", "strata have"))
+			say("In %d %s a single sampled trip; how far that may be off is taken from strata like it.", year.Cell.Year, plural(single, "stratum has", "strata have"))
+		}
+		if alone > 0 {
+			say("In %d %s a single sampled trip, and no stratum like it has two: nothing tells how trips differ. The intervals take fish of one trip for independent, and are too narrow.",
+				year.Cell.Year, plural(alone, "stratum has", "strata have"))
 		}
 	}
 	if n := len(s.Counts.Unheard); n > 0 {
@@ -76,76 +99,42 @@ func sayStrata(s *run.Species, say func(string, ...any)) {
 	}
 }
 
-// sharing is "year, gear (3), year (1)".
+// sharing is "trips of the same year and gear (3 strata), trips of the same year (1 stratum)".
 func sharing(by map[strata.Set]int) string {
 	var said []string
 	for set, n := range by {
-		columns := strings.Join(set.Names(), " and ")
-		if columns == "" {
-			columns = "nothing with them"
+		from := "trips of the same " + strings.Join(set.Names(), " and ")
+		if len(set.Names()) == 0 {
+			from = "all trips"
 		}
-		said = append(said, fmt.Sprintf("%s (%d)", columns, n))
+		said = append(said, from+" ("+plural(n, "stratum", "strata")+")")
 	}
 	sort.Strings(said)
 	return strings.Join(said, ", ")
 }
 
-// keyShares are shares of the catch.
-type keyShares struct{ borrowed, unaged float64 }
-
-// sharesOfKey weighs each row of the key by the catch of its length.
-func sharesOfKey(s *run.Species) keyShares {
-	d := &s.Counts.Design
-	p := make([]float64, d.Bins)
-	var r keyShares
-	total := 0.0
-	for i := range s.Catch.Strata {
-		fish := s.Catch.Strata[i].Total.Value.X
-		total += fish
-		if !d.LengthShares(p, i, nil) {
-			r.unaged += fish
-			continue
-		}
-		for l, share := range p {
-			switch rung := s.Key.From[d.Strata[i].Key*d.Bins+l].Rung(); {
-			case rung < 0:
-				r.unaged += fish * share
-			case rung > 0:
-				r.borrowed += fish * share
-			}
-		}
+// missing says that there is no key or no catch at age of a species, though it was asked
+// for, why, and what would give one; nil when nothing is missing.
+func missing(o *run.Outcome, s *run.Species) []string {
+	catch := asked(o, run.Catch)
+	switch {
+	case catch && s.Catch != nil, !catch && (s.Key != nil || !asked(o, run.Key)):
+		return nil
+	case !catch:
+		return []string{fmt.Sprintf("There is no key of %s.", s.Species), withoutKey(s)}
 	}
-	if total > 0 {
-		r.borrowed, r.unaged = r.borrowed/total, r.unaged/total
+	said := []string{fmt.Sprintf("There is no catch at age of %s.", s.Species)}
+	if len(s.Counts.Cells) == 0 {
+		said = append(said, fmt.Sprintf("catch.csv holds no catch of it. Add a row for each %s, with the number of fish or their weight.",
+			strings.Join(o.Settings.Strata, " and ")))
 	}
-	return r
-}
-
-// missing says why there is no key or no catch at age of a species that was asked for,
-// and what would give one; empty when nothing is missing.
-func missing(o *run.Outcome, s *run.Species) string {
-	what := "catch at age"
-	if !asked(o, run.Catch) {
-		what = "key"
-	}
-	if s.Catch != nil || what == "key" && (s.Key != nil || !asked(o, run.Key)) {
-		return ""
-	}
-	var why []string
-	if what == "catch at age" && len(s.Counts.Cells) == 0 {
-		why = append(why, fmt.Sprintf("catch.csv tells no catch of it: add a row for each %s, with the number of fish or their weight.",
-			strings.Join(o.Settings.Strata, ", ")))
-	}
-	if what == "catch at age" && s.Counts.Measured == 0 {
-		why = append(why, "lengths.csv holds no fish of it that was measured on a trip of trips.csv: add the length counts of at least one trip.")
+	if s.Counts.Measured == 0 {
+		said = append(said, "lengths.csv holds no fish of it whose length can be used. Add the length counts of at least one trip that stands in trips.csv.")
 	}
 	if s.Key == nil {
-		why = append(why, withoutKey(s))
+		said = append(said, withoutKey(s))
 	}
-	if len(why) == 0 {
-		why = append(why, "its fish can't be brought together: no trip with lengths belongs to a stratum with a catch.")
-	}
-	return fmt.Sprintf("There is no %s of %s: %s", what, s.Species, strings.Join(why, " And "))
+	return said
 }
 
 func asked(o *run.Outcome, part run.Part) bool {
@@ -160,22 +149,31 @@ func asked(o *run.Outcome, part run.Part) bool {
 // withoutKey says why no fish can enter a key, counted by reason.
 func withoutKey(s *run.Species) string {
 	if s.Counts.Aged > 0 {
-		return fmt.Sprintf("%s. The form agreed_direct (--key agreed_direct) asks for least.", s.NoKey)
+		return fmt.Sprintf("There is no key: %s. The form agreed_direct asks for least (--key agreed_direct).", s.NoKey)
 	}
 	if len(s.Ages) == 0 {
-		return "fish.csv holds no fish of it: add the fish whose stones were read, with date and length."
+		return "fish.csv holds no fish of it. Add the fish whose stones were read, each with its date and length."
 	}
-	said := []string{fmt.Sprintf("none of its %s has both an age and a length", plural(len(s.Ages), "fish", "fish"))}
+	aged := 0
+	var reasons []string
+	for i := range s.Ages {
+		if s.Ages[i].Class.Known() {
+			aged++
+		}
+	}
+	if aged > 0 {
+		reasons = append(reasons, fmt.Sprintf("%d with an age have no length that can be used", aged))
+	}
 	for _, reason := range []struct {
 		flag age.Flags
 		text string
 	}{
-		{age.Unread, "not read: add readings.csv"},
-		{age.Undated, "without a date of capture"},
-		{age.Uncalendared, "without a calendar: tell birth day and annulus day of the species in programme.json"},
-		{age.Miscalendared, "under a calendar that contradicts itself"},
-		{age.Disagreement, "unresolved between readers"},
-		{age.Impossible, "with a reading that gives no possible age"},
+		{age.Unread, "are not read (readings.csv)"},
+		{age.Undated, "have no date of capture (caught_on)"},
+		{age.Uncalendared, "are of a species without a calendar (birth_day and annulus_day in programme.json)"},
+		{age.Miscalendared, "are of a species whose calendar contradicts itself"},
+		{age.Disagreement, "wait for another reading, since readers differ"},
+		{age.Impossible, "have a reading that gives no possible age"},
 	} {
 		n := 0
 		for i := range s.Ages {
@@ -184,17 +182,17 @@ func withoutKey(s *run.Species) string {
 			}
 		}
 		if n > 0 {
-			said = append(said, fmt.Sprintf("%d %s", n, reason.text))
+			reasons = append(reasons, fmt.Sprintf("%d %s", n, reason.text))
 		}
 	}
-	return strings.Join(said, "; ") + "."
+	return fmt.Sprintf("Of its %s none has both an age and a length: %s.", plural(len(s.Ages), "fish", "fish"), strings.Join(reasons, ", "))
 }
 
 // any tells whether there is something to write: an age of some fish.
 func (r *results) any() bool {
 	for _, s := range r.outcome.Species {
 		for i := range s.Ages {
-			if len(s.Ages[i].Used) > 0 || s.Ages[i].Class.Known() {
+			if s.Ages[i].Class.Known() {
 				return true
 			}
 		}
@@ -211,10 +209,15 @@ func (r *results) refuse(to *output) (status, error) {
 		return found, nil
 	}
 	for _, s := range r.outcome.Species {
-		if reason := missing(r.outcome, s); reason != "" {
-			to.say("%s", reason)
-		}
+		to.sentences(missing(r.outcome, s))
 	}
 	to.say("Nothing was written.")
 	return found, nil
+}
+
+// sentences prints some sentences, one a line.
+func (to *output) sentences(all []string) {
+	for _, sentence := range all {
+		to.say("%s", sentence)
+	}
 }
