@@ -3,13 +3,8 @@
 // Methods, section 1. A converted value is derived and never replaces what was written.
 package measure
 
-// The exact sizes that the international agreement of 1959 gave the inch and the pound.
-const (
-	MmPerInch  = 25.4
-	KgPerPound = 0.45359237
-)
-
-// size of a unit as a fraction, so that whole factors stay exact: 100 in × 254 / 10.
+// size of a unit as a fraction, so that whole factors stay exact: 100 in × 254 / 10. By
+// the international agreement of 1959 an inch is 25.4 mm and a pound 0.45359237 kg.
 type size struct {
 	dimension  byte // L in mm, W in g
 	times, per float64

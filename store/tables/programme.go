@@ -1,8 +1,12 @@
 package tables
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
 
 	"earstone/programme/record"
 )
@@ -50,10 +54,18 @@ func (t table[T]) fields(extra []string) []field {
 	return all
 }
 
-// WriteProgramme writes a whole programme into an existing folder: programme.json,
-// every table (an empty one has its header), datapackage.json. The length counts are
-// drawn one by one from lengths; the pointer that it yields is used at once.
+// WriteProgramme writes a whole programme into an existing folder: programme.json, every
+// table that holds something, lengths.csv in any case, and datapackage.json. A table of
+// which the book holds nothing is not there afterwards. The length counts are drawn one
+// by one from lengths; the pointer that it yields is used at once.
 func WriteProgramme(dir string, book *record.Book, lengths func(yield func(*record.LengthCount) error) error) error {
+	for _, table := range held {
+		if table.vacant(book) {
+			if err := os.Remove(filepath.Join(dir, table.title()+".csv")); err != nil && !errors.Is(err, fs.ErrNotExist) {
+				return fmt.Errorf("removing an earlier table: %w", err)
+			}
+		}
+	}
 	return writeProgramme(Folder(dir).Write, book, lengths)
 }
 
@@ -70,6 +82,9 @@ func writeProgramme(file func(name string, fill func(io.Writer) error) error, bo
 		about.Resources = append(about.Resources, resourceJSON{name, name + ".csv", "csv", "utf-8", schemaJSON{fields}})
 	}
 	for _, table := range held {
+		if table.vacant(book) {
+			continue // a missing table is an empty one
+		}
 		describe(table.title(), table.fields(book.ExtraColumns[table.title()]))
 		err := file(table.title()+".csv", func(out io.Writer) error { return table.write(NewWriter(out), book) })
 		if err != nil {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -217,8 +218,15 @@ func TestProgrammeOnTheDisk(t *testing.T) {
 	dir := t.TempDir()
 	book := &record.Book{Settings: record.Defaults(), Trips: []record.Trip{{Trip: "T-01", LandedOn: date.On(2031, 6, 2), LandedKg: record.Some(math.Nextafter(0.3, 1))}}}
 	book.Settings.Name, book.Settings.Species = "Quarrow Banks", []record.Species{"BFT"}
+	book.Settings.Ladders = record.Ladders{Key: [][]string{nil}}
+	if err := os.WriteFile(filepath.Join(dir, "marks.csv"), []byte("left over"), 0o666); err != nil {
+		t.Fatal(err)
+	}
 	if err := WriteProgramme(dir, book, nil); err != nil {
 		t.Fatal(err)
+	}
+	if got, want := names(t, dir), []string{"datapackage.json", "lengths.csv", "programme.json", "trips.csv"}; !slices.Equal(got, want) {
+		t.Errorf("the folder holds %q, want %q", got, want)
 	}
 	if got, want := content(t, filepath.Join(dir, "trips.csv")), "trip,landed_on,area,gear,port,landed_number,landed_kg,contributor\nT-01,2031-06-02,,,,,0.30000000000000004,\n"; got != want {
 		t.Errorf("trips.csv says %q, want %q", got, want)

@@ -67,8 +67,8 @@ func SettingsJSON(s record.Settings) ([]byte, error) {
 	shape := settingsJSON{
 		Name: s.Name, Species: s.Species, AgeConvention: s.AgeConvention,
 		LengthBin: lengthBinJSON{s.LengthBin.Width, s.LengthBin.Unit, s.LengthBin.Kind.String()},
-		Strata:    s.Strata,
-		Ladders:   laddersJSON{s.Ladders.Lengths, s.Ladders.Key},
+		Strata:    filled(s.Strata),
+		Ladders:   laddersJSON{rungs(s.Ladders.Lengths), rungs(s.Ladders.Key)},
 		Key:       keyJSON{s.Key.Form, s.Key.LeastFish, s.Key.AgeingError, s.Key.EdgeBins},
 		PlusGroup: s.PlusGroup,
 		AgreedAge: agreedAgeJSON{s.AgreedAge.Rule, s.AgreedAge.Expert, s.AgreedAge.Tie},
@@ -87,6 +87,17 @@ func SettingsJSON(s record.Settings) ([]byte, error) {
 		shape.Resample = &resampleJSON{true}
 	}
 	return indented(shape, "programme.json")
+}
+
+// filled is a list that is written as [] when it is empty, and never as null.
+func filled[T any](all []T) []T { return append([]T{}, all...) }
+
+func rungs(ladder [][]string) [][]string {
+	all := [][]string{}
+	for _, rung := range ladder {
+		all = append(all, filled(rung))
+	}
+	return all
 }
 
 // indented is JSON as a person would lay it out, letters of all tongues as they are.

@@ -119,7 +119,7 @@ func (t *Tables) Book() (*record.Book, error) {
 // holder is a table that the book holds.
 type holder interface {
 	title() string
-	names() []string
+	vacant(book *record.Book) bool
 	into(book *record.Book, p *page, in rows) (int, error)
 	write(w *Writer, book *record.Book) error
 	fields(extra []string) []field

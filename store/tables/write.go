@@ -101,6 +101,11 @@ func (t table[T]) write(w *Writer, book *record.Book) error {
 	return w.Flush()
 }
 
+// vacant tells whether the book holds nothing of the table, not even a column's name.
+func (t table[T]) vacant(book *record.Book) bool {
+	return len(*t.of(book)) == 0 && len(book.ExtraColumns[t.name]) == 0
+}
+
 func (t table[T]) writeHeader(w *Writer, extra []string) {
 	w.Row(append(t.names(), extra...)...)
 }
