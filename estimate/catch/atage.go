@@ -40,6 +40,9 @@ func (w *Work) AtAge(row, q []float64, draw Draw) {
 	if len(row) != d.Size() || len(q) != d.KeyStrata*d.Bins*d.Ages {
 		panic("catch: row or key has the wrong length")
 	}
+	if !fits(draw.Trips, len(d.Trips)) || !fits(draw.Catch, len(d.Strata)) || !fits(draw.Wobble, len(d.Strata)*d.Out()) {
+		panic("catch: a draw of another design")
+	}
 	w.findReach(q)
 	clear(row)
 	for s := range d.Strata {
@@ -58,6 +61,9 @@ func (w *Work) AtAge(row, q []float64, draw Draw) {
 		}
 	}
 }
+
+// fits tells whether a part of a draw is left out or has its length.
+func fits(part []float64, n int) bool { return part == nil || len(part) == n }
 
 // LengthShares fills dst with p_s(l) of stratum s at the trip multiplicities r (nil: all
 // 1) and reports whether any fish was measured.

@@ -66,7 +66,9 @@ type Alike struct {
 }
 
 // AlikeIn measures the intra-trip correlation of stratum s. fish is the number measured
-// in each trip of the design. ok is false with fewer than two trips or no spread.
+// in each trip of the design. ok is false with fewer than two trips, with one fish a trip,
+// and where lengths spread only between trips or only within them: no number of fish is
+// worth as much.
 //
 //	ρ = (MSB − MSW) / (MSB + (n0 − 1) MSW),  n0 = (N − Σn_t²/N)/(m − 1)
 //
@@ -100,6 +102,9 @@ func (d *Design) AlikeIn(s int, fish []float64) (alike Alike, ok bool) {
 		for l, p := range d.Lengths[int(t)*d.Bins : (int(t)+1)*d.Bins] {
 			spread += w * p * (d.Mid[l] - ratio) * (d.Mid[l] - ratio)
 		}
+	}
+	if variance == 0 {
+		return Alike{}, false
 	}
 	msb, msw := between/(m-1), within/(all-m)
 	n0 := (all - squares/all) / (m - 1)

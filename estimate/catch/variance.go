@@ -88,6 +88,9 @@ func (d *Design) Singles(q []float64, donors func(s int) []int) {
 // has no variance of its own.
 func TripCovariance(dst, z []float64, groups [][]int32) {
 	k := int(math.Round(math.Sqrt(float64(len(dst)))))
+	if k*k != len(dst) || k == 0 || len(z)%k != 0 {
+		panic("catch: TripCovariance wants dst of k × k and z of trips × k")
+	}
 	mean := make([]float64, k)
 	for _, trips := range groups {
 		m := float64(len(trips))
@@ -137,7 +140,7 @@ func (d *Design) influence(set []int32, q []float64) []float64 {
 			weight := number * d.Trips[t].Landed / landed
 			for a := range yt {
 				change := yt[a] - ys[a]
-				if stratum.ByWeight {
+				if stratum.ByWeight && us > 0 { // without a mean weight there is no number to move
 					change -= ys[a] * (d.meanWeight(pt) - us) / us
 				}
 				z[int(t)*k+a] += weight * change
