@@ -107,14 +107,20 @@ func (n *NewFolder) commit() error {
 		}
 		return err
 	}
+	hidden := string(n.Folder)
 	n.Folder = ""
 	if err := Folder(parent).sync(); err != nil {
 		return err
 	}
-	if aside != "" {
-		return os.RemoveAll(aside)
+	if aside == "" {
+		return nil
 	}
-	return nil
+	// Under the name of a beginning: killed amid the removal, what is left must never be
+	// taken for a result that was put aside.
+	if err := os.Rename(aside, hidden); err != nil {
+		return err
+	}
+	return os.RemoveAll(hidden)
 }
 
 // Discard removes the folder in the making; after Commit it does nothing.
