@@ -53,9 +53,9 @@ func wholeResult(dir string) error {
 func TestKilledRunLeavesNoHalf(t *testing.T) {
 	src := invent(t)
 	out := filepath.Join(t.TempDir(), "results")
-	moments := 40
+	moments := 30
 	if testing.Short() {
-		moments = 12
+		moments = 10
 	}
 	estimate := func(seed string) *exec.Cmd {
 		return exec.Command("earstone", "estimate", src, "--out", out, "--replicates", "200", "--seed", seed)
