@@ -9,14 +9,17 @@ import (
 	"earstone/programme/strata"
 )
 
-// score sets the forms of key side by side on fish that they have not seen.
-func (c *chain) score(s *Species) {
+// score sets the forms of key side by side on fish that they have not seen, and takes the
+// smoothing that foretold best.
+func (c *chain) score(s *Species, found *KeyFound) {
 	scored, err := key.Scores(s.Counts.Key, key.Scoring{Borrowing: c.borrowing()})
 	if err != nil {
-		s.Key.NoScores = err
+		found.NoScores = err
 	} else {
-		s.Key.Scored = &scored
+		found.Scored = &scored
+		found.Smoothing, _ = scored.Smoothest()
 	}
+	found.Smoothing.EdgeBins = c.book.Settings.Key.EdgeBins
 	c.stage("held-out scores")
 }
 

@@ -34,6 +34,8 @@ func (c *chain) form() string {
 
 func ofTrueAges(form string) bool { return form == TrueDirect || form == TrueSmoothed }
 
+func smoothed(form string) bool { return form == AgreedSmoothed || form == TrueSmoothed }
+
 // agreedOf is the form of agreed ages that stands in for one of true ages.
 func agreedOf(form string) string {
 	if form == TrueSmoothed {
@@ -58,21 +60,23 @@ func (c *chain) key(s *Species) {
 		s.NoKey = &key.Trouble{Reason: key.NoAges}
 		return
 	}
-	worker, err := c.worker(s, form)
+	found := &KeyFound{Form: form, InPlace: inPlace}
+	if smoothed(form) || c.options.wants(Key) {
+		c.score(s, found)
+	}
+	worker, err := c.worker(s, form, found.Smoothing)
 	if err != nil {
 		s.NoKey = err
 		return
 	}
 	d := &s.Counts.Design
-	found := &KeyFound{Form: form, InPlace: inPlace, Q: make([]float64, d.KeyStrata*d.Bins*d.Ages),
-		From: make([]key.Source, d.KeyStrata*d.Bins), Used: make([]float64, d.KeyStrata*d.Bins)}
+	found.Q, found.From, found.Used = make([]float64, d.KeyStrata*d.Bins*d.Ages), make([]key.Source, d.KeyStrata*d.Bins), make([]float64, d.KeyStrata*d.Bins)
 	found.Told = worker.Fit(found.Q, found.From, s.Counts.Key.Weights(), c.matrices(s, form))
 	worker.Used(found.Used)
 	s.Key = found
 	c.rests(s)
 	c.stage("key")
 	if c.options.wants(Key) {
-		c.score(s)
 		c.areas(s)
 	}
 }
@@ -118,25 +122,21 @@ func (c *chain) matrices(s *Species, form string) [][]float64 {
 }
 
 // worker makes a worker of a form, fitted to the season as it is.
-func (c *chain) worker(s *Species, form string) (key.Worker, error) {
+func (c *chain) worker(s *Species, form string, smoothing key.Smoothing) (key.Worker, error) {
 	switch sample, readers := s.Counts.Key, c.matrices(s, form); form {
 	case AgreedDirect:
 		return orNil(key.NewDirect(sample, c.borrowing()))
 	case AgreedSmoothed:
-		return orNil(key.NewSmooth(sample, c.smoothing()))
+		return orNil(key.NewSmooth(sample, smoothing))
 	case TrueDirect:
 		return orNil(key.NewTrue(sample, readers, c.borrowing()))
 	default:
-		return orNil(key.NewTrueSmooth(sample, readers, c.smoothing()))
+		return orNil(key.NewTrueSmooth(sample, readers, smoothing))
 	}
 }
 
 func (c *chain) borrowing() key.Borrowing {
 	return key.Borrowing{Least: float64(c.book.Settings.Key.LeastFish), EdgeBins: c.book.Settings.Key.EdgeBins}
-}
-
-func (c *chain) smoothing() key.Smoothing {
-	return key.Smoothing{EdgeBins: c.book.Settings.Key.EdgeBins}
 }
 
 // orNil keeps a nil pointer from becoming a worker that is not nil.
@@ -152,7 +152,7 @@ func (c *chain) problem(s *Species) resample.Problem {
 	p := resample.Problem{Counts: s.Counts, Replicates: c.options.Replicates, Seed: c.options.Seed,
 		Workers: c.options.Workers, Fish: c.book.Settings.Resample.Fish}
 	p.Worker = func() key.Worker {
-		w, _ := c.worker(s, s.Key.Form) // it could be made once, so it can be made again
+		w, _ := c.worker(s, s.Key.Form, s.Key.Smoothing) // it could be made once, so it can be made again
 		return w
 	}
 	if ofTrueAges(s.Key.Form) {

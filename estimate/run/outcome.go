@@ -50,16 +50,17 @@ type FishAge struct {
 
 // KeyFound is the age-length key of a species and what it rests on.
 type KeyFound struct {
-	Form     string       // one of Forms
-	InPlace  string       // the form that was asked for and could not be had; empty: none
-	Q        []float64    // key strata × bins × ages
-	From     []key.Source // key strata × bins
-	Used     []float64    // aged fish beneath each row
-	Told     key.Told
-	Scored   *key.Scored // held-out scores of the forms side by side
-	NoScores error       // why Scored is nil
-	Areas    []AreaFound // does one key serve?
-	Rests    Rests
+	Form      string        // one of Forms
+	Smoothing key.Smoothing // of a smoothed form: the one with the best held-out score
+	InPlace   string        // the form that was asked for and could not be had; empty: none
+	Q         []float64     // key strata × bins × ages
+	From      []key.Source  // key strata × bins
+	Used      []float64     // aged fish beneath each row
+	Told      key.Told
+	Scored    *key.Scored // held-out scores of the forms side by side
+	NoScores  error       // why Scored is nil
+	Areas     []AreaFound // does one key serve?
+	Rests     Rests
 }
 
 // Rests is what the fish of the catch rest on, in shares of the catch that has lengths.

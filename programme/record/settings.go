@@ -80,7 +80,7 @@ func Defaults() Settings {
 			Lengths: [][]string{{"year", "quarter", "area", "gear"}, {"year", "area", "gear"}, {"year", "gear"}, {"year"}},
 			Key:     [][]string{{"year", "quarter"}, {"year"}, {}},
 		},
-		Key:       KeySettings{Form: "direct", LeastFish: 5},
+		Key:       KeySettings{Form: "smoothed", LeastFish: 5, AgeingError: true}, // what rehearsal favours: docs/rehearsal.md
 		AgreedAge: AgreedAge{Rule: "median", Tie: "reread"},
 	}
 }
