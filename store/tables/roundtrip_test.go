@@ -182,8 +182,9 @@ var someCells = slices.Concat([]string{"", "1", "3", "0", "2031", "2031-06", "20
 // drawText draws a text such as a cell can hold: no blanks around it, UTF-8, any signs
 // that CSV must quote.
 func drawText(r *rapid.T) string {
-	text := rapid.OneOf(rapid.String(), rapid.StringMatching(`[a-z,;"\n =+-]{0,9}`)).Draw(r, "text")
-	return strings.TrimSpace(strings.ToValidUTF8(text, ""))
+	text := rapid.OneOf(rapid.String(), rapid.StringMatching(`[a-z,;"\n\r =+-]{0,9}`)).Draw(r, "text")
+	p := newPage("drawn", &finding.List{}, nil)
+	return string(p.clean([]byte(strings.ToValidUTF8(text, ""))))
 }
 
 func drawSettings(r *rapid.T) record.Settings {
