@@ -1,0 +1,98 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"strconv"
+
+	"earstone/pages/chart"
+	"earstone/pages/words"
+)
+
+// ground is the catch in fish by what it rests on.
+type ground struct{ sampled, lent, filled, unaged float64 }
+
+func (g ground) total() float64 { return g.sampled + g.lent + g.filled + g.unaged }
+
+// ground weighs every row of the key by the catch of its length: fish without a key are
+// unaged, those of strata without a sample are filled, the others have a key of their own
+// stratum or a borrowed one.
+func (k *told) ground(year int) ground {
+	d := &k.s.Counts.Design
+	var g ground
+	p := make([]float64, d.Bins)
+	for i := range d.Strata {
+		if year != 0 && int(k.s.Counts.Cells[i].Year) != year {
+			continue
+		}
+		heard := d.LengthShares(p, i, nil)
+		number := d.Number(i, p)
+		if !heard {
+			g.unaged += number
+			continue
+		}
+		for l, share := range p {
+			switch rung := k.s.Key.From[d.Strata[i].Key*d.Bins+l].Rung(); {
+			case rung < 0:
+				g.unaged += number * share
+			case d.Strata[i].Filled:
+				g.filled += number * share
+			case rung > 0:
+				g.lent += number * share
+			default:
+				g.sampled += number * share
+			}
+		}
+	}
+	return g
+}
+
+// basis is the strip of what the catch rests on.
+func (k *told) basis() figure {
+	g := k.ground(0)
+	total := g.total()
+	says := "There is no catch to divide by what it rests on."
+	if total > 0 {
+		says = percent(g.sampled/total) + " of the catch rests on lengths and ages of its own strata"
+		var others []string
+		if g.lent > 0 {
+			others = append(others, percent(g.lent/total)+" borrows its ages from a wider set of strata")
+		}
+		if g.filled > 0 {
+			others = append(others, percent(g.filled/total)+" lies in strata without a sample, filled from others")
+		}
+		if g.unaged > 0 {
+			others = append(others, percent(g.unaged/total)+" lies at lengths without a key and stays unaged")
+		}
+		if len(others) > 0 {
+			says += "; " + list(others)
+		}
+		says = sentence(says)
+	}
+	pic := chart.Basis{Frame: chart.Frame{Title: fmt.Sprintf("What the catch at age of %s rests on", k.s.Species), Alt: says},
+		Parts: []chart.Part{
+			{Name: "sampled", Share: g.sampled, Look: chart.Sampled}, {Name: "borrowed ages", Share: g.lent, Look: chart.Lent},
+			{Name: "filled strata", Share: g.filled, Look: chart.Filled}, {Name: "unaged", Share: g.unaged, Look: chart.NotAged},
+		}}
+	return k.figure(figure{Title: "What these numbers rest on.", Says: says, Picture: template.HTML(pic.Draw()), Table: k.basisTable()})
+}
+
+func (k *told) basisTable() *table {
+	of := &table{Summary: "What each year rests on", Paper: true, Caption: "Shares of the catch by what they rest on.",
+		Head: append(text("Year"), figures("Catch", "Sampled", "Borrowed ages", "Filled strata", "Unaged", "Trips", "Aged fish")...)}
+	for i := range k.s.Catch.Years {
+		p := &k.s.Catch.Years[i]
+		g := k.ground(int(p.Cell.Year))
+		total := g.total()
+		row := []string{strconv.Itoa(int(p.Cell.Year)), count(total)}
+		for _, part := range []float64{g.sampled, g.lent, g.filled, g.unaged} {
+			if total > 0 {
+				row = append(row, percent(part/total))
+			} else {
+				row = append(row, none)
+			}
+		}
+		of.Rows = append(of.Rows, append(row, words.Count(p.Trips), words.Count(p.Stones)))
+	}
+	return of
+}

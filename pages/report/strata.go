@@ -1,0 +1,76 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+
+	"earstone/estimate/run"
+	"earstone/pages/words"
+)
+
+// mostStrata is how many strata the page lists; the result tables have all.
+const mostStrata = 1000
+
+// strata is the table of strata.
+func (k *told) strata() section {
+	if k.s.Catch == nil {
+		return section{}
+	}
+	c := k.section("strata", "Stratum by stratum")
+	places := k.s.Catch.Strata
+	if len(places) > mostStrata {
+		places = places[len(places)-mostStrata:]
+		c.Says = append(c.Says, fmt.Sprintf("The last %s of %s strata stand here; catch_at_age.csv has all.", words.Count(mostStrata), words.Count(len(k.s.Catch.Strata))))
+	}
+	of := &table{Summary: plural(len(places), "stratum", "strata"), Paper: len(places) <= 120, File: "catch_at_age.csv",
+		Caption: "Each stratum: its catch in fish, the sampled trips and aged fish beneath it, the effective number of fish, and its commonest ages with their shares.",
+		Head:    append(text("Stratum"), figures("Catch", "Trips", "Aged fish", "Effective fish")...)}
+	of.Head = append(of.Head, text("Filled by", "Commonest ages")...)
+	single, filled := 0, 0
+	for i := range places {
+		p := &places[i]
+		by := ""
+		switch {
+		case p.Filled > 0:
+			filled++
+			by = "trips that share " + columnsOf(p.FilledBy)
+		case p.Single:
+			single++
+			by = "one trip; spread of strata like it"
+		}
+		of.Rows = append(of.Rows, []string{p.Cell.String(), rounded(p.Total.Value, 0), words.Count(p.Trips), words.Count(p.Stones), rounded(p.Effective, 0), by, k.largest(p)})
+	}
+	c.Says = append(c.Says, fmt.Sprintf("Of %s %s by sampled trips of their own, %s on one trip alone and %s filled from others.",
+		plural(len(k.s.Catch.Strata), "stratum", "strata"), stand(len(places)-filled), words.Count(single), words.Count(filled)))
+	c.Tables = []table{*k.table(of)}
+	return c
+}
+
+func stand(n int) string { return fmt.Sprintf("%s %s", words.Count(n), either(n, "stands", "stand")) }
+
+// largest are the three commonest ages of a place.
+func (k *told) largest(p *run.Place) string {
+	var ages []int
+	for a, e := range p.Share {
+		if e.Value.Known && e.Value.X > 0 {
+			ages = append(ages, a)
+		}
+	}
+	slices.SortStableFunc(ages, func(a, b int) int {
+		switch x, y := p.Share[a].Value.X, p.Share[b].Value.X; {
+		case x > y:
+			return -1
+		case x < y:
+			return 1
+		}
+		return 0
+	})
+	said := ""
+	for i, a := range ages[:min(3, len(ages))] {
+		if i > 0 {
+			said += ", "
+		}
+		said += k.s.Catch.Ages[a] + " (" + percent(p.Share[a].Value.X) + ")"
+	}
+	return orElse(said, none)
+}
