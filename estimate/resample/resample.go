@@ -123,8 +123,9 @@ func leaveOut(c *tally.Counts) (sets [][]int32, row []int) {
 	next := map[int16]int{}
 	row = make([]int, len(c.Trips))
 	for t, trip := range c.Trips {
-		i := next[trip.Cell.Year]
-		next[trip.Cell.Year]++
+		year := trip.Cell.Keep(c.Columns).Year // years that strata do not part are one
+		i := next[year]
+		next[year]++
 		if i == len(sets) {
 			sets = append(sets, nil)
 		}
@@ -157,6 +158,13 @@ func each(ctx context.Context, workers, n int, progress func(done, of int), star
 	var next, done atomic.Int64
 	var telling sync.Mutex
 	var all sync.WaitGroup
+	told := 0
+	tell := func() { // never less than before, and each number once
+		if now := int(done.Load()); now > told {
+			told = now
+			progress(now, n)
+		}
+	}
 	for range workers {
 		all.Go(func() {
 			work := start()
@@ -169,16 +177,22 @@ func each(ctx context.Context, workers, n int, progress func(done, of int), star
 				for i := first; i < last; i++ {
 					work(i)
 				}
-				now := int(done.Add(int64(last - first)))
+				done.Add(int64(last - first))
 				if progress != nil && telling.TryLock() {
-					progress(now, n)
+					tell()
 					telling.Unlock()
 				}
 			}
 		})
 	}
 	all.Wait()
-	return ctx.Err()
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if progress != nil {
+		tell() // of the last chunks, which may have come while another was told of
+	}
+	return nil
 }
 
 func (p *Problem) held() map[stream.Source]bool {

@@ -5,6 +5,7 @@ import (
 
 	"earstone/estimate/catch"
 	"earstone/estimate/key"
+	"earstone/estimate/tally"
 	"earstone/statistics/stream"
 )
 
@@ -63,7 +64,7 @@ func newWork(p *Problem, held map[stream.Source]bool) *work {
 // point evaluates the season as it is.
 func (w *work) point(row, q []float64, from []key.Source) key.Told {
 	w.settle()
-	copy(w.design.Lengths, w.problem.Counts.Design.Lengths)
+	w.keepLengths()
 	w.weigh()
 	w.fitReaders()
 	told := w.evaluate(row)
@@ -105,7 +106,7 @@ func (w *work) replicate(row []float64, b int) key.Told {
 // scaled up in their place.
 func (w *work) without(row []float64, trips []int32) {
 	w.settle()
-	copy(w.design.Lengths, w.problem.Counts.Design.Lengths)
+	w.keepLengths()
 	for _, t := range trips {
 		group := w.groups[w.design.Trips[t].Group]
 		if len(group) == 1 {
@@ -207,7 +208,7 @@ func (w *work) drawLoose() {
 	for _, loose := range w.problem.Counts.Loose {
 		n := len(loose)
 		if n == 1 {
-			w.weight[loose[0]] *= w.stream.Exponential()
+			w.scale(loose[0], w.stream.Exponential())
 		}
 		if n < 2 {
 			continue
@@ -215,9 +216,15 @@ func (w *work) drawLoose() {
 		times := w.times[:n]
 		w.stream.Picks(times, n-1)
 		scale := float64(n) / float64(n-1)
-		for j, i := range loose {
-			w.weight[i] *= scale * float64(times[j])
+		for j, stone := range loose {
+			w.scale(stone, scale*float64(times[j]))
 		}
+	}
+}
+
+func (w *work) scale(stone tally.Stone, by float64) {
+	for _, i := range stone {
+		w.weight[i] *= by
 	}
 }
 
@@ -253,6 +260,14 @@ func (w *work) drawCatch() {
 	}
 }
 
+// keepLengths takes the lengths as they are; where none are redrawn the worker looks at
+// them in place, as all others do.
+func (w *work) keepLengths() {
+	if w.redrawsFish() {
+		copy(w.design.Lengths, w.problem.Counts.Design.Lengths)
+	}
+}
+
 func (w *work) redrawsFish() bool { return w.problem.Fish && !w.held[stream.Fish] }
 
 // drawLengths draws the fish of each trip again within the trip. Off unless declared: it
@@ -260,11 +275,12 @@ func (w *work) redrawsFish() bool { return w.problem.Fish && !w.held[stream.Fish
 func (w *work) drawLengths() {
 	d, whole := &w.design, w.problem.Counts.Design.Lengths
 	for t := range d.Trips {
-		n := int(w.problem.Counts.Trips[t].Measured + 0.5)
+		n, p := int(w.problem.Counts.Trips[t].Measured+0.5), whole[t*d.Bins:(t+1)*d.Bins]
 		if n == 0 {
+			copy(d.Lengths[t*d.Bins:], p)
 			continue
 		}
-		w.stream.Multinomial(w.redrawn, whole[t*d.Bins:(t+1)*d.Bins], n)
+		w.stream.Multinomial(w.redrawn, p, n)
 		for l, times := range w.redrawn {
 			d.Lengths[t*d.Bins+l] = float64(times) / float64(n)
 		}

@@ -36,7 +36,7 @@ func (b *builder) cutKey(aged []AgedFish) {
 		if t, ok := tripAt[fish.Fish.Trip]; ok {
 			trip, cell = t, c.Trips[t].Cell
 		}
-		portions := b.lengths.portions(fish.Fish.Length)
+		portions := b.lengths.portions(fish.Fish.Length, fishFile)
 		b.countFish(fish, portions, trip)
 		origin := index(origins, cell.Keep(used))
 		for _, v := range fish.Variants {
@@ -142,7 +142,7 @@ func (b *builder) layRows(rows []row) {
 	slices.SortFunc(rows, func(x, y row) int {
 		return cmp.Or(cmp.Compare(x.Trip, y.Trip), cmp.Compare(min(x.spread, 1), min(y.spread, 1)), compareSpread(x, y),
 			cmp.Compare(x.Origin, y.Origin), cmp.Compare(x.Bin, y.Bin), cmp.Compare(x.Age, y.Age),
-			cmp.Compare(x.Pattern, y.Pattern), strings.Compare(string(x.fish), string(y.fish)))
+			cmp.Compare(x.Pattern, y.Pattern), strings.Compare(string(x.fish), string(y.fish)), cmp.Compare(x.Entry.Fish, y.Entry.Fish))
 	})
 	c := b.counts
 	for i, r := range rows {
@@ -161,12 +161,27 @@ func (b *builder) layRows(rows []row) {
 		c.Key.Entries = append(c.Key.Entries, r.Entry)
 		c.Fish = append(c.Fish, Fish{r.fish})
 	}
-	c.Loose = make([][]int32, len(c.Origins))
+	c.Loose = b.loose()
+}
+
+// loose gathers the entries of each fish of no trip, by origin and in the order in which
+// the fish first come.
+func (b *builder) loose() [][]Stone {
+	c := b.counts
+	stones, at := make([][]Stone, len(c.Origins)), map[record.FishID]int{}
 	for i, e := range c.Key.Entries {
-		if e.Trip < 0 {
-			c.Loose[e.Origin] = append(c.Loose[e.Origin], int32(i))
+		if e.Trip >= 0 {
+			continue
 		}
+		stone, seen := at[c.Fish[i].ID]
+		if !seen {
+			stone = len(stones[e.Origin])
+			at[c.Fish[i].ID] = stone
+			stones[e.Origin] = append(stones[e.Origin], nil)
+		}
+		stones[e.Origin][stone] = append(stones[e.Origin][stone], int32(i))
 	}
+	return stones
 }
 
 // compareSpread keeps the entries of one spread fish side by side, variant by variant.

@@ -1,6 +1,7 @@
 package tally
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -78,53 +79,66 @@ func (b *builder) build(aged []AgedFish, perTrip map[record.TripID]float64) *Cou
 	return c
 }
 
-// cutCatch makes one stratum of each cell of the catch table.
+// cutCatch makes one stratum of each cell of the catch table. Where a cell is told partly
+// in number and partly in weight the number alone counts, and that is told.
 func (b *builder) cutCatch() {
 	c := b.counts
-	type total struct {
-		number, weight, variance float64
-		known, byWeight          bool
-	}
-	totals := map[strata.Cell]*total{}
-	for _, row := range b.book.Catches {
-		if row.Species != c.Species {
-			continue
+	for _, rows := range b.catches() {
+		var s catch.Stratum
+		var told [2]float64 // variances of number and weight
+		inNumber, inWeight := false, 0
+		for _, row := range rows {
+			switch {
+			case row.Number.Known:
+				s.Number += row.Number.X
+				told[0] += square(row.Number.X * row.CV.X)
+				inNumber = true
+			case row.WeightKg.Known:
+				s.WeightKg += row.WeightKg.X
+				told[1] += square(row.WeightKg.X * row.CV.X)
+				inWeight = row.Row
+				s.ByWeight = true
+			}
 		}
-		cell := catchCell(row).Keep(c.Columns)
-		t := totals[cell]
-		if t == nil {
-			t = &total{}
-			totals[cell] = t
-			c.Cells = append(c.Cells, cell)
-		}
-		switch {
-		case row.Number.Known:
-			t.number += row.Number.X
-			t.variance += square(row.Number.X * row.CV.X)
-			t.known = true
-		case row.WeightKg.Known:
-			t.weight += row.WeightKg.X
-			t.variance += square(row.WeightKg.X * row.CV.X)
-			t.byWeight = true
-		}
-		if t.known && t.byWeight {
-			c.Found.Add(finding.Contradiction, finding.Place{File: "catch.csv", Row: row.Row, Column: "weight_kg"}, cell.String(), cell.String(), "number")
-		}
-	}
-	slices.SortFunc(c.Cells, strata.Compare)
-	for _, cell := range c.Cells {
-		t := totals[cell]
-		s := catch.Stratum{Number: t.number}
-		if t.byWeight && !t.known {
-			s = catch.Stratum{WeightKg: t.weight, ByWeight: true}
+		cell, total, variance := catchCell(rows[0]).Keep(c.Columns), s.WeightKg, told[1]
+		if inNumber {
+			if s.ByWeight {
+				c.Found.Add(finding.Contradiction, finding.Place{File: "catch.csv", Row: inWeight, Column: "weight_kg"}, cell.String(), cell.String(), "number")
+			}
+			s.ByWeight, s.WeightKg = false, 0
+			total, variance = s.Number, told[0]
 		}
 		cv := 0.0
-		if t.variance > 0 {
-			cv = math.Sqrt(t.variance) / (s.Number + s.WeightKg)
+		if variance > 0 {
+			cv = math.Sqrt(variance) / total
 		}
+		c.Cells = append(c.Cells, cell)
 		c.Design.Strata = append(c.Design.Strata, s)
 		c.CV = append(c.CV, cv)
 	}
+}
+
+// catches are the rows of the species, cell by cell, in an order of their own.
+func (b *builder) catches() [][]record.Catch {
+	of := func(row record.Catch) strata.Cell { return catchCell(row).Keep(b.counts.Columns) }
+	var rows []record.Catch
+	for _, row := range b.book.Catches {
+		if row.Species == b.counts.Species {
+			rows = append(rows, row)
+		}
+	}
+	slices.SortFunc(rows, func(x, y record.Catch) int {
+		return cmp.Or(strata.Compare(of(x), of(y)), cmp.Compare(x.Number.X, y.Number.X),
+			cmp.Compare(x.WeightKg.X, y.WeightKg.X), cmp.Compare(x.CV.X, y.CV.X), cmp.Compare(x.Row, y.Row))
+	})
+	var cells [][]record.Catch
+	for i, row := range rows {
+		if i == 0 || of(row) != of(rows[i-1]) {
+			cells = append(cells, nil)
+		}
+		cells[len(cells)-1] = append(cells[len(cells)-1], row)
+	}
+	return cells
 }
 
 func catchCell(row record.Catch) strata.Cell {
@@ -195,7 +209,7 @@ func (b *builder) cutLengths(aged []AgedFish) {
 		}
 	}
 	for _, fish := range aged {
-		for _, p := range g.portions(fish.Fish.Length) {
+		for _, p := range g.portions(fish.Fish.Length, fishFile) {
 			low, high = min(low, p.bin), max(high, p.bin+1)
 		}
 	}

@@ -20,11 +20,10 @@ type lengths struct {
 	order   []record.TripID
 	counts  [][]float64 // by trip, by bin; grown as lengths come
 
-	known    map[record.Length][]portion // how a length as written spreads over bins
+	known    map[record.Length]placing // how a length as written lies in the bins
 	lastTrip record.TripID
 	last     int
-	lost     map[record.LengthKind]int // lengths that no equation leads to the bins
-	far      int                       // lengths beyond the grid
+	missed   map[miss]bool
 }
 
 // portion is a share of a fish in a bin.
@@ -33,15 +32,29 @@ type portion struct {
 	share float64
 }
 
+// placing is where a fish of a length lies, or what keeps it out of the bins; neither,
+// where the length is not known.
+type placing struct {
+	in    []portion
+	amiss finding.Kind
+}
+
+// miss is a kind of length of a table that could not be counted.
+type miss struct {
+	file  string
+	kind  record.LengthKind
+	amiss finding.Kind
+}
+
 func newLengths(species record.Species, bin record.LengthBin, convert Converter) *lengths {
 	return &lengths{species: species, bin: bin, convert: convert, trips: map[record.TripID]int{}, last: -1,
-		known: map[record.Length][]portion{}, lost: map[record.LengthKind]int{}}
+		known: map[record.Length]placing{}, missed: map[miss]bool{}}
 }
 
 // add counts one row.
 func (g *lengths) add(row *record.LengthCount) {
-	portions := g.portions(row.Length)
-	if portions == nil || row.Count <= 0 {
+	portions := g.portions(row.Length, lengthsFile)
+	if portions == nil || !(row.Count > 0) {
 		return
 	}
 	t := g.trip(row.Trip)
@@ -68,59 +81,99 @@ func (g *lengths) trip(id record.TripID) int {
 	return t
 }
 
+// The tables that hold lengths, and where in them the length and its kind stand.
+const lengthsFile, fishFile = "lengths.csv", "fish.csv"
+
+var lengthColumns = map[string][2]string{lengthsFile: {"length", "kind"}, fishFile: {"length", "length_kind"}}
+
 // portions is where a fish of a length lies: one bin, or several when the length was
 // converted and the equation's residual SD is known. Given the measured length the true
 // one scatters around the converted value, so the expected share is counted in each bin.
-func (g *lengths) portions(l record.Length) []portion {
-	if p, ok := g.known[l]; ok {
-		return p
+// What keeps it out is told of the table that it stands in.
+func (g *lengths) portions(l record.Length, file string) []portion {
+	at, ok := g.known[l]
+	if !ok {
+		at = g.place(l)
+		g.known[l] = at
 	}
-	p := g.spread(l)
-	g.known[l] = p
-	return p
+	if at.amiss != "" {
+		g.missed[miss{file, l.Kind, at.amiss}] = true
+	}
+	return at.in
 }
 
-func (g *lengths) spread(l record.Length) []portion {
+func (g *lengths) place(l record.Length) placing {
 	x, sd, ok := g.convert.Length(g.species, l, g.bin)
-	if !ok {
-		g.lost[l.Kind]++
-		return nil
+	switch at := x / g.bin.Width; {
+	case !ok && !l.Value.Known:
+		return placing{}
+	case !ok && l.Kind == record.LengthKindUnknown:
+		return placing{amiss: finding.Needed}
+	case !ok:
+		return placing{amiss: finding.NoConversion}
+	case !(at >= 0 && at < mostBins):
+		return placing{amiss: finding.OutOfRange}
+	default:
+		// A hair above: 130 cm must fall into the bin that begins at 130 even where 130/5 is not exact.
+		return placing{in: g.spread(x, sd, int(at+1e-9))}
 	}
-	at := x / g.bin.Width
-	if !(at >= 0 && at < mostBins) {
-		g.far++
-		return nil
-	}
-	// A hair above: 130 cm must fall into the bin that begins at 130 even where 130/5 is not exact.
-	middle := int(at + 1e-9)
+}
+
+// unit is the share that all shares are whole multiples of, so that sums of counts times
+// shares are exact up to two million fish a bin, and no order of rows can move them.
+const unit = 1.0 / (1 << 32)
+
+// spread cuts a normal around x into bins. What the cut at four SD and the rounding leave
+// over goes to the bin in the middle.
+func (g *lengths) spread(x, sd float64, middle int) []portion {
 	if sd < g.bin.Width/20 {
 		return []portion{{middle, 1}}
 	}
 	var portions []portion
-	sum, reach := 0.0, int(4*sd/g.bin.Width)+1
-	for l := max(0, middle-reach); l <= min(mostBins-1, middle+reach); l++ {
-		share := normalBetween((float64(l)*g.bin.Width-x)/sd, (float64(l+1)*g.bin.Width-x)/sd)
-		if share > 1e-4 {
-			portions = append(portions, portion{l, share})
-			sum += share
+	reach, sum := int(4*sd/g.bin.Width)+1, 0.0
+	low, high := max(0, middle-reach), min(mostBins-1, middle+reach)
+	for l := low; l <= high; l++ {
+		sum += g.between(l, x, sd)
+	}
+	rest, at := 1.0, 0
+	for l := low; l <= high; l++ {
+		share := math.Round(g.between(l, x, sd)/sum/unit) * unit
+		if l == middle {
+			at = len(portions)
+		} else if share < 1e-4 {
+			continue
 		}
+		portions = append(portions, portion{l, share})
+		rest -= share
 	}
-	for i := range portions {
-		portions[i].share /= sum
-	}
+	portions[at].share += rest
 	return portions
 }
 
-// findings tells what could not be counted.
+// between is the share of a normal around x that lies in bin l.
+func (g *lengths) between(l int, x, sd float64) float64 {
+	return normalBetween((float64(l)*g.bin.Width-x)/sd, (float64(l+1)*g.bin.Width-x)/sd)
+}
+
+// findings tells what could not be counted, table by table and kind by kind.
 func (g *lengths) findings(found *finding.List) {
-	for _, kind := range record.LengthKindWords() {
-		k, _ := record.ParseLengthKind(kind)
-		if n := g.lost[k]; n > 0 {
-			found.Add(finding.NoConversion, finding.Place{File: "lengths.csv", Column: "kind"}, kind, kind, g.bin.Kind.String())
+	for _, file := range []string{lengthsFile, fishFile} {
+		columns := lengthColumns[file]
+		length, kind := finding.Place{File: file, Column: columns[0]}, finding.Place{File: file, Column: columns[1]}
+		if g.missed[miss{file, record.LengthKindUnknown, finding.Needed}] {
+			found.Add(finding.Needed, kind, "")
 		}
-	}
-	if g.far > 0 {
-		found.Add(finding.OutOfRange, finding.Place{File: "lengths.csv", Column: "length"}, "", "0", "")
+		far := g.missed[miss{file, record.LengthKindUnknown, finding.OutOfRange}]
+		for _, word := range record.LengthKindWords() {
+			k, _ := record.ParseLengthKind(word)
+			if g.missed[miss{file, k, finding.NoConversion}] {
+				found.Add(finding.NoConversion, kind, word, word, g.bin.Kind.String())
+			}
+			far = far || g.missed[miss{file, k, finding.OutOfRange}]
+		}
+		if far {
+			found.Add(finding.OutOfRange, length, "", "0", "")
+		}
 	}
 }
 

@@ -31,12 +31,12 @@ type Counts struct {
 	KeyCells  []strata.Cell // key strata, in the order of Key.Grid.Path
 	Origins   []strata.Cell // where aged fish come from
 	Readers   []record.ReaderID
-	Fish      []Fish   // beneath each entry of Key.Entries
-	Spread    []Spread // entries of fish whose length was converted with a known SD
-	Loose     [][]int32
-	Oldest    int // oldest class that any reading gives
-	Aged      int // fish with an agreed age and a length
-	Unsettled int // fish whose readings are not yet one age
+	Fish      []Fish    // beneath each entry of Key.Entries
+	Spread    []Spread  // entries of fish whose length was converted with a known SD
+	Loose     [][]Stone // by origin: fish of no trip
+	Oldest    int       // oldest class that any reading gives
+	Aged      int       // fish with an agreed age and a length
+	Unsettled int       // fish whose readings are not yet one age
 
 	Years   []int
 	Filled  []strata.Set // by stratum: the ladder's set that fills it; meaningful where Design.Strata[s].Filled
@@ -60,6 +60,10 @@ type Fish struct{ ID record.FishID }
 // Spread is a run of entries [First, First+Len) that are one fish whose converted length
 // may lie in several bins; each entry holds its share.
 type Spread struct{ First, Len int32 }
+
+// Stone is the entries of one fish of no trip: several where its date or its length may
+// mean several cells. It is drawn again as one.
+type Stone []int32
 
 // Landed counts the ways in which trips came by their weight M_t.
 type Landed struct {
