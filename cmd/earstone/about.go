@@ -23,7 +23,7 @@ type about struct {
 	Inputs        []inputObject   `json:"inputs"`
 	Settings      json.RawMessage `json:"settings"`
 	Parts         []run.Part      `json:"parts"`
-	Key           string          `json:"key"`
+	Key           string          `json:"key"` // the form that was asked for
 	Seed          uint64          `json:"seed"`
 	Replicates    int             `json:"replicates"`
 	Level         float64         `json:"level"`
@@ -64,7 +64,10 @@ func (r *results) about() (*about, error) {
 		a.Parts = run.Parts()
 	}
 	if a.Key == "" {
-		a.Key = r.outcome.Settings.Key.Form
+		a.Key = "agreed_" + r.outcome.Settings.Key.Form
+		if r.outcome.Settings.Key.AgeingError {
+			a.Key = "true_" + r.outcome.Settings.Key.Form
+		}
 	}
 	if a.Workers == 0 {
 		a.Workers = runtime.GOMAXPROCS(0)

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"path/filepath"
 
+	"earstone/pages/report"
 	"earstone/pages/words"
 	"earstone/plan/fishery"
 	"earstone/programme/record"
@@ -48,32 +49,33 @@ func (in *demoTakes) demo(ctx context.Context, to *output) (status, error) {
 	settings.FirstYear = lastYear - settings.Years + 1
 	to.begin("inventing a " + in.Size)
 	season := fishery.Invent(settings, in.Seed)
+	book, err := season.Book()
+	if err != nil {
+		return failed, err
+	}
 	src := filepath.Join(in.Dir, "programme")
-	if err := in.write(ctx, src, season); err != nil {
+	if err := in.write(ctx, src, book, season.Lengths); err != nil {
 		return failed, err
 	}
 	if !to.json {
 		to.say("An invented programme lies in %s: %s trips, %s measured and %s aged fish.", src,
 			words.Count(settings.Trips), words.Count(settings.Lengths), words.Count(settings.Aged))
 	}
-	job := job{src: src, out: filepath.Join(in.Dir, "results"), options: options}
-	return job.do(ctx, to, knownCatch(season.Truth()))
+	job := job{src: src, out: filepath.Join(in.Dir, "results"), options: options,
+		truth: knownCatch(book.Settings.Species, settings, season.Truth())}
+	return job.do(ctx, to)
 }
 
 // write writes the invented programme as tables. Its run.json tells where it came from,
 // and lets the next demo replace it.
-func (in *demoTakes) write(ctx context.Context, src string, season *fishery.Season) error {
-	book, err := season.Book()
-	if err != nil {
-		return err
-	}
+func (in *demoTakes) write(ctx context.Context, src string, book *record.Book, lengths func(func(*record.LengthCount) error) error) error {
 	folder, err := tables.CreateFolder(src)
 	if err != nil {
 		return err
 	}
 	defer folder.Discard() // after Commit it does nothing
 	err = tables.WriteProgramme(string(folder.Folder), book, func(yield func(*record.LengthCount) error) error {
-		return season.Lengths(func(row *record.LengthCount) error {
+		return lengths(func(row *record.LengthCount) error {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
@@ -98,16 +100,14 @@ func (in *demoTakes) write(ctx context.Context, src string, season *fishery.Seas
 	return folder.Commit()
 }
 
-// knownCatch is the truth by year and age.
-func knownCatch(t *fishery.Truth) truth {
-	years := map[int][]float64{}
-	return func(year, age int) (float64, bool) {
-		if years[year] == nil {
-			years[year] = t.Total(func(cell strata.Cell) bool { return int(cell.Year) == year })
+// knownCatch is the truth of the invented fishery.
+func knownCatch(of []record.Species, s fishery.Settings, t *fishery.Truth) report.Truth {
+	known := report.Truth{}
+	for _, species := range of {
+		known[species] = map[int][]float64{}
+		for year := s.FirstYear; year < s.FirstYear+s.Years; year++ {
+			known[species][year] = t.Total(func(cell strata.Cell) bool { return int(cell.Year) == year })
 		}
-		if age >= len(years[year]) {
-			return 0, false
-		}
-		return years[year][age], true
 	}
+	return known
 }

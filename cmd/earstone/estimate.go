@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"earstone/estimate/run"
+	"earstone/pages/report"
 	"earstone/programme/finding"
 )
 
@@ -31,7 +32,7 @@ func estimate() command {
 	var in estimateTakes
 	return command{
 		name: "estimate",
-		does: "Estimate the catch at age with its intervals and write tables.",
+		does: "Estimate the catch at age with its intervals and write tables and a report.",
 		example: "earstone estimate quarrow-banks --out results\n" +
 			"earstone estimate quarrow-banks --out trial --key true_direct --seed 7",
 		takes: &in,
@@ -46,7 +47,7 @@ func (in *estimateTakes) estimate(ctx context.Context, to *output) (status, erro
 		return wrongUse, err
 	}
 	job := job{src: in.Src, out: in.Out, options: options}
-	return job.do(ctx, to, nil)
+	return job.do(ctx, to)
 }
 
 // options are those of the run; an error tells what can't be asked for.
@@ -70,10 +71,14 @@ func (c *chosen) options(only []string) (run.Options, error) {
 type job struct {
 	src, out string
 	options  run.Options
+	truth    report.Truth // of an invented programme
 }
 
-// do estimates, writes and tells. truth, where it is known, is told beside the estimates.
-func (j job) do(ctx context.Context, to *output, truth truth) (status, error) {
+// do estimates, writes and tells.
+func (j job) do(ctx context.Context, to *output) (status, error) {
+	if within(j.src, j.out) {
+		return wrongUse, fmt.Errorf("--out %s would replace the programme itself: choose another folder", j.out)
+	}
 	begun := to.clock()
 	to.begin("reading " + j.src)
 	p, err := openProgramme(j.src, to.today())
@@ -99,7 +104,7 @@ func (j job) do(ctx context.Context, to *output, truth truth) (status, error) {
 	all := p.findings()
 	all.Join(p.tables.Missing("estimate", j.needs()...))
 	all.Join(p.tables.Located(&outcome.Found))
-	results := results{outcome: outcome, inputs: p.tables.Inputs(), found: all, begun: begun, reading: read.Sub(begun)}
+	results := results{outcome: outcome, inputs: p.tables.Inputs(), found: all, begun: begun, reading: read.Sub(begun), truth: j.truth}
 	if !results.any() {
 		return results.refuse(to)
 	}
@@ -107,7 +112,7 @@ func (j job) do(ctx context.Context, to *output, truth truth) (status, error) {
 	if err := results.write(ctx, j.out, to.clock); err != nil {
 		return failed, err
 	}
-	return results.tell(to, j.out, truth)
+	return results.tell(to, j.out)
 }
 
 // needs are the tables without which what was asked for can't be had.

@@ -31,3 +31,19 @@ func replaceFile(path string, content []byte) error {
 	}
 	return os.Rename(file.Name(), path)
 }
+
+// within tells whether a path is a folder or lies in it, links followed.
+func within(path, folder string) bool {
+	real := func(path string) string {
+		if followed, err := filepath.EvalSymlinks(path); err == nil {
+			path = followed
+		}
+		whole, err := filepath.Abs(path)
+		if err != nil {
+			return path
+		}
+		return whole
+	}
+	inside, err := filepath.Rel(real(folder), real(path))
+	return err == nil && filepath.IsLocal(inside)
+}

@@ -1,30 +1,39 @@
 package main
 
 import (
+	"path/filepath"
+
 	"earstone/estimate/run"
 	"earstone/pages/words"
 	"earstone/programme/finding"
 	"earstone/programme/record"
 )
 
-// truth gives the known catch of a year at age a; nil where it is not known.
-type truth func(year, age int) (fish float64, known bool)
+// trueCatch is the known catch of an invented fishery at an age.
+func (r *results) trueCatch(of record.Species, year, age int) (fish float64, known bool) {
+	ages := r.truth[of][year]
+	if age >= len(ages) {
+		return 0, false
+	}
+	return ages[age], true
+}
 
 // mostYears is how many years the headline shows; the report shows all.
 const mostYears = 3
 
 // tell prints the headline: the catch at age by year, what it rests on, where the rest is.
-func (r *results) tell(to *output, out string, truth truth) (status, error) {
+func (r *results) tell(to *output, out string) (status, error) {
+	page := filepath.Join(out, "report.html")
 	if to.json {
-		return r.objects(to, out, truth)
+		return r.objects(to, page)
 	}
 	ended := done
 	held, of := 0, 0
 	for _, s := range r.outcome.Species {
 		if s.Catch != nil {
-			h, n := count(s, truth)
+			h, n := r.count(s)
 			held, of = held+h, of+n
-			tellYears(to, r.outcome, s, truth)
+			r.tellYears(to, s)
 		}
 		for _, sentence := range restsOn(r.outcome, s) {
 			to.say("- %s", sentence)
@@ -47,34 +56,34 @@ func (r *results) tell(to *output, out string, truth truth) (status, error) {
 	if n := r.warnings(); n > 0 {
 		to.say("\n%s on the way; run.json lists them.", several(n, "warning"))
 	}
-	to.say("\nThe tables lie in %s.", out)
+	to.say("\nThe report lies in %s, the tables beside it.", page)
 	return ended, nil
 }
 
-func tellYears(to *output, o *run.Outcome, s *run.Species, truth truth) {
+func (r *results) tellYears(to *output, s *run.Species) {
 	years := s.Catch.Years
 	if hidden := len(years) - mostYears; hidden > 0 {
-		to.say("The last %d of %d years of %s; the others are in catch_at_age.csv.", mostYears, len(years), s.Species)
+		to.say("The last %d of %d years of %s; the others are in the report.", mostYears, len(years), s.Species)
 		years = years[hidden:]
 	}
 	for i := range years {
 		place := &years[i]
 		year := int(place.Cell.Year)
-		to.say("\n%s, %d: catch at age in fish, intervals of %s %%\n", s.Species, year, words.Figure(100*o.Options.Level, 0))
+		to.say("\n%s, %d: catch at age in fish, intervals of %s %%\n", s.Species, year, words.Figure(100*r.outcome.Options.Level, 0))
 		g := grid{head: []string{"age", "fish", "from", "to", "CV %", "share %"}}
-		if truth != nil {
+		if r.truth != nil {
 			g.head = append(g.head, "truth", "held")
 		}
 		for a, e := range place.Number {
-			if nobody(e, truth, year, a) {
+			if r.nobody(s.Species, e, year, a) {
 				continue
 			}
 			row := []string{s.Catch.Ages[a], number(e.Value), number(e.Low), number(e.High), cv(e), ""}
 			if place.Share[a].Value.Known {
 				row[5] = words.Figure(100*place.Share[a].Value.X, 1)
 			}
-			if truth != nil {
-				row = append(row, told(e, truth, year, a)...)
+			if r.truth != nil {
+				row = append(row, r.told(s.Species, e, year, a)...)
 			}
 			g.add(row...)
 		}
@@ -88,18 +97,14 @@ func tellYears(to *output, o *run.Outcome, s *run.Species, truth truth) {
 }
 
 // nobody tells that an age was neither found nor, as far as is known, there.
-func nobody(e run.Estimate, truth truth, year, age int) bool {
-	if truth != nil {
-		if fish, known := truth(year, age); !known || fish > 0 {
-			return false
-		}
-	}
-	return e.Value.X == 0
+func (r *results) nobody(of record.Species, e run.Estimate, year, age int) bool {
+	fish, _ := r.trueCatch(of, year, age)
+	return e.Value.X == 0 && fish == 0
 }
 
 // told is the known truth beside an estimate, and whether the interval holds it.
-func told(e run.Estimate, truth truth, year, age int) []string {
-	fish, known := truth(year, age)
+func (r *results) told(of record.Species, e run.Estimate, year, age int) []string {
+	fish, known := r.trueCatch(of, year, age)
 	switch {
 	case !known:
 		return []string{"", ""}
@@ -117,13 +122,10 @@ func holds(e run.Estimate, fish float64) bool {
 
 // count counts the intervals of all years that hold the truth; an age that nobody caught
 // is no trial.
-func count(s *run.Species, truth truth) (held, of int) {
-	if truth == nil {
-		return 0, 0
-	}
+func (r *results) count(s *run.Species) (held, of int) {
 	for i := range s.Catch.Years {
 		for a, e := range s.Catch.Years[i].Number {
-			if fish, known := truth(int(s.Catch.Years[i].Cell.Year), a); known && fish > 0 {
+			if fish, _ := r.trueCatch(s.Species, int(s.Catch.Years[i].Cell.Year), a); fish > 0 {
 				of++
 				if holds(e, fish) {
 					held++
@@ -164,14 +166,14 @@ type headlineObject struct {
 
 // endObject is the last line.
 type endObject struct {
-	Results  string   `json:"results"`
+	Report   string   `json:"report"`
 	Rests    []string `json:"rests_on"`
 	Missing  []string `json:"missing"`
 	Warnings int      `json:"warnings"`
 }
 
-func (r *results) objects(to *output, out string, truth truth) (status, error) {
-	end := endObject{Results: out, Rests: []string{}, Missing: []string{}, Warnings: r.warnings()}
+func (r *results) objects(to *output, page string) (status, error) {
+	end := endObject{Report: page, Rests: []string{}, Missing: []string{}, Warnings: r.warnings()}
 	for _, s := range r.outcome.Species {
 		end.Rests = append(end.Rests, restsOn(r.outcome, s)...)
 		end.Missing = append(end.Missing, missing(r.outcome, s)...)
@@ -183,10 +185,8 @@ func (r *results) objects(to *output, out string, truth truth) (status, error) {
 			for a, e := range place.Number {
 				object := headlineObject{Species: string(s.Species), Year: int(place.Cell.Year), Age: s.Catch.Ages[a],
 					Number: known(e.Value), SE: known(e.SE), Low: known(e.Low), High: known(e.High), Level: e.Level, Filled: place.Filled}
-				if truth != nil {
-					if fish, is := truth(object.Year, a); is {
-						object.Truth = &fish
-					}
+				if fish, known := r.trueCatch(s.Species, object.Year, a); known {
+					object.Truth = &fish
 				}
 				if err := to.object(object); err != nil {
 					return failed, err

@@ -32,7 +32,7 @@ func wholeResult(dir string) error {
 	if err := json.Unmarshal(text, &about); err != nil {
 		return err
 	}
-	for _, name := range []string{"ages.csv", "key.csv", "catch_at_age.csv", "catch_at_age_covariance.csv"} {
+	for _, name := range []string{"ages.csv", "key.csv", "catch_at_age.csv", "catch_at_age_covariance.csv", "report.html"} {
 		text, err := os.ReadFile(filepath.Join(dir, name))
 		if err != nil {
 			return err

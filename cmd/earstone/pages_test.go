@@ -3,10 +3,12 @@ package main
 import (
 	"os"
 	"path/filepath"
+	"reflect"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
+	"testing/fstest"
 
 	"earstone/estimate/run"
 	"earstone/programme/record"
@@ -100,5 +102,32 @@ func TestPageTellsResultTables(t *testing.T) {
 		if !slices.Contains(tables.Names(), name) {
 			t.Errorf("docs/tables.md tells %s.csv, and no run writes it.", name)
 		}
+	}
+}
+
+// TestPageTellsDefaults reads the programme.json that docs/tables.md shows: what it says is
+// taken for keys that are left out must be that.
+func TestPageTellsDefaults(t *testing.T) {
+	page, err := os.ReadFile("../../docs/tables.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, shown, _ := strings.Cut(string(page), "```json\n")
+	shown, _, _ = strings.Cut(shown, "```")
+	source, err := tables.OpenFS(fstest.MapFS{"programme.json": {Data: []byte(shown)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	book, err := source.Book()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if found := source.Findings().All(); len(found) > 0 {
+		t.Errorf("The programme.json of docs/tables.md is found wrong: %v", found)
+	}
+	got, want := book.Settings, record.Defaults()
+	want.Name, want.Species, want.Calendars, want.PlusGroup, want.Readers = got.Name, got.Species, got.Calendars, got.PlusGroup, got.Readers
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("docs/tables.md shows the defaults as\n%+v, and they are\n%+v", got, want)
 	}
 }

@@ -3,10 +3,14 @@ package main
 import (
 	"context"
 	"fmt"
+	"io"
 	"math"
 	"time"
 
 	"earstone/estimate/run"
+	"earstone/pages/report"
+	"earstone/pages/words"
+	"earstone/programme/date"
 	"earstone/programme/finding"
 	"earstone/programme/record"
 	"earstone/programme/result"
@@ -20,6 +24,7 @@ type results struct {
 	found   *finding.List // of reading, rules and run
 	begun   time.Time
 	reading time.Duration
+	truth   report.Truth // of an invented programme
 }
 
 // write writes the results into a folder that gets its name when all of it is there.
@@ -49,6 +54,10 @@ func (r *results) write(ctx context.Context, out string, clock func() time.Time)
 			return err
 		}
 	}
+	err = folder.Write("report.html", func(to io.Writer) error { return report.Write(to, r.outcome, r.page(about)) })
+	if err != nil {
+		return err
+	}
 	about.Stages = r.stages(clock())
 	if err := about.write(folder.Folder); err != nil {
 		return err
@@ -57,6 +66,16 @@ func (r *results) write(ctx context.Context, out string, clock func() time.Time)
 		return err
 	}
 	return folder.Commit()
+}
+
+// page is what the report tells of the run beside its outcome.
+func (r *results) page(a *about) report.About {
+	page := report.About{Engine: a.EngineVersion, Name: a.Run, Found: r.found, Truth: r.truth,
+		Made: words.English.Date(date.On(r.begun.Year(), int(r.begun.Month()), r.begun.Day()))}
+	for _, in := range r.inputs {
+		page.Inputs = append(page.Inputs, report.Input{File: in.Name, SHA256: in.SHA256, Rows: in.Rows, Bytes: in.Bytes})
+	}
+	return page
 }
 
 // estimateColumns stand between the identifying columns of a table and its further ones.
