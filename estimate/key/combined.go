@@ -22,7 +22,8 @@ type CombinedFit struct {
 // for aged fish taken at random and for aged fish taken by length. A year may have no
 // aged fish. It assumes that growth was the same in all years. It is found by EM with
 // squared extrapolation that keeps no step that loses likelihood, from the aged fish of
-// all years together with a little of every age mixed in.
+// all years together with a little of every age mixed in. An age that no aged fish has
+// gets no share: any lengths at all would fit it.
 //
 // The error is a *Trouble: NoAges, NoLengths, or NotSettled beside the fit so far.
 // Panics when shapes differ.
@@ -38,8 +39,9 @@ func Combined(years []KeyYear, bins, ages int) (CombinedFit, error) {
 	case measured <= 0:
 		return CombinedFit{}, &Trouble{Reason: NoLengths}
 	}
-	theta := c.begin()
-	steps, settled := c.climb(theta)
+	theta := make([]float64, c.size())
+	c.begin(theta)
+	steps, settled := c.climb(theta, math.Inf(-1), mostCombined)
 	fit := c.fit(theta)
 	fit.Iterations = steps
 	if !settled {
@@ -53,6 +55,8 @@ func Combined(years []KeyYear, bins, ages int) (CombinedFit, error) {
 type combination struct {
 	years      []KeyYear
 	bins, ages int
+
+	one, two, far []float64 // buffers of climb
 }
 
 func (c *combination) check() (aged, measured float64) {
@@ -71,22 +75,34 @@ func (c *combination) check() (aged, measured float64) {
 
 func (c *combination) size() int { return (c.bins + len(c.years)) * c.ages }
 
-// begin is a start from the aged fish of all years.
-func (c *combination) begin() []float64 {
-	theta := make([]float64, c.size())
-	for _, y := range c.years {
-		add(theta[:c.bins*c.ages], 1, y.Aged)
-	}
-	for at := range theta {
-		theta[at] += 0.01
-	}
+// begin fills theta with a start from the aged fish of all years.
+func (c *combination) begin(theta []float64) {
+	clear(theta)
 	for i, y := range c.years {
 		for at, n := range y.Aged {
+			theta[at] += n
 			theta[(c.bins+i)*c.ages+at%c.ages] += n
 		}
 	}
+	for a := range c.ages {
+		seen := c.seen(a)
+		for at := a; seen && at < len(theta); at += c.ages {
+			theta[at] += 0.01
+		}
+	}
 	c.normalise(theta)
-	return theta
+}
+
+// seen tells whether any year has aged fish of the age.
+func (c *combination) seen(a int) bool {
+	for _, y := range c.years {
+		for at := a; at < len(y.Aged); at += c.ages {
+			if y.Aged[at] > 0 {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // normalise makes the columns of P(l | a) and the shares of each year sum to 1.
@@ -140,25 +156,30 @@ func (c *combination) step(next, theta []float64) (likelihood float64) {
 	return likelihood
 }
 
-// climb moves theta to the maximum.
-func (c *combination) climb(theta []float64) (steps int, settled bool) {
-	one, two, far := make([]float64, len(theta)), make([]float64, len(theta)), make([]float64, len(theta))
-	for steps < mostCombined {
+// climb moves theta to the maximum: until EM moves nothing by as much as 1e-12, or a
+// cycle gains less than tol log units.
+func (c *combination) climb(theta []float64, tol float64, most int) (steps int, settled bool) {
+	if len(c.one) != len(theta) {
+		c.one, c.two, c.far = make([]float64, len(theta)), make([]float64, len(theta)), make([]float64, len(theta))
+	}
+	before := math.Inf(-1)
+	for steps < most {
 		steps++
-		c.step(one, theta)
-		c.step(two, one)
+		value := c.step(c.one, theta)
+		c.step(c.two, c.one)
 		moved := 0.0
-		for j := range two {
-			moved = max(moved, math.Abs(two[j]-one[j]))
+		for j := range c.two {
+			moved = max(moved, math.Abs(c.two[j]-c.one[j]))
 		}
-		if moved < 1e-12 {
-			copy(theta, two)
+		if moved < 1e-12 || value-before < tol {
+			copy(theta, c.two)
 			return steps, true
 		}
-		c.extrapolate(far, theta, one, two)
-		now := c.step(theta, two)
-		if c.step(one, far) >= now {
-			copy(theta, one)
+		before = value
+		c.extrapolate(c.far, theta, c.one, c.two)
+		now := c.step(theta, c.two)
+		if c.step(c.one, c.far) >= now {
+			copy(theta, c.one)
 		}
 	}
 	return steps, false

@@ -97,16 +97,19 @@ func (w *SmoothWork) penaltyMatrix(ridge float64) *mat.SymDense {
 	return p
 }
 
-// inverse is (X'WX + P)⁻¹ at theta, column by column from the arrow.
+// inverse is (X'WX + P)⁻¹ at theta.
 func (w *SmoothWork) inverse(theta []float64, c counts) *mat.Dense {
-	width := w.width()
 	w.system.assemble(theta, c)
-	unit, column := make([]float64, width), make([]float64, width)
-	inverse := mat.NewDense(width, width, nil)
-	for j := range width {
+	return w.system.inverse(make([]float64, w.width()))
+}
+
+// inverse is that of the arrow, column by column; unit is a buffer.
+func (s *system) inverse(unit []float64) *mat.Dense {
+	column, inverse := make([]float64, len(unit)), mat.NewDense(len(unit), len(unit), nil)
+	for j := range unit {
 		clear(unit)
 		unit[j] = 1
-		w.system.solve(column, unit)
+		s.solve(column, unit)
 		inverse.SetCol(j, column)
 	}
 	return inverse
@@ -129,40 +132,49 @@ func (w *SmoothWork) Logits(k, l int) []Logit {
 	return logits
 }
 
-// Variance fills v (strata × bins × ages) with the variance of the shares of the last
+// Variance fills v (strata × bins × classes) with the variance of the shares of the last
 // fit, Var q_a = q_a² [ (1 − p_a)² v_a + Σ_{j<a} p_j² v_j ], v_a the variance of the
-// logit of stage a at (l, s) from (X'WX + P)⁻¹ (delta method; no unit).
+// logit of stage a at (l, s) from (X'WX + P)⁻¹ (delta method; no unit). v may have fewer
+// classes than there are ages: its last then holds that age and all older ones together,
+// Var = S² Σ_{j<a} p_j² v_j of their share S.
 //
 // It takes the fish for independent, and serves where a cell's single aged fish gives
 // no spread of its own; the resampling, not this, knows that fish of one trip are
-// alike. A row without a key is 0. Panics when v has another shape.
+// alike. A row without a key is 0. Panics when v has no such shape.
 //
 // Methods, section 6 (n_l = 1) and 5. Source: Wahba (1983) for penalised curves
 // (citation from memory).
 func (w *SmoothWork) Variance(v []float64) {
-	if len(v) != len(w.grid.Path)*w.bins*w.ages {
-		panic("key: Variance wants strata × bins × ages numbers")
-	}
-	logit := make([]float64, len(v))
+	rows, classes := w.classes(v)
+	logit := make([]float64, rows*w.ages)
 	w.each(func(a int, c counts) {
 		if w.kind[a] != fitted {
 			return
 		}
 		inverse, x := w.inverse(w.of(w.b, a), c), mat.NewVecDense(w.width(), nil)
-		for at := range len(v) / w.ages {
+		for at := range rows {
 			w.design(x, at)
 			logit[at*w.ages+a] = mat.Inner(x, inverse, x)
 		}
 	})
 	w.odds(w.b)
 	q := make([]float64, w.ages)
-	for at := range len(v) / w.ages {
-		w.spread(v[at*w.ages:(at+1)*w.ages], q, logit[at*w.ages:], at)
+	for at := range rows {
+		w.spread(v[at*classes:(at+1)*classes], q, logit[at*w.ages:], at)
 	}
 }
 
+// classes is the shape of v, rows × classes.
+func (s *smooth) classes(v []float64) (rows, classes int) {
+	rows = len(s.grid.Path) * s.bins
+	if classes = len(v) / rows; len(v) != rows*classes || classes < 1 || classes > s.ages {
+		panic("key: Variance wants strata × bins × classes numbers, and no more classes than ages")
+	}
+	return rows, classes
+}
+
 // design is the row of X of row (k, l) of the key: columns of the spline, then strata.
-func (w *SmoothWork) design(x *mat.VecDense, at int) {
+func (w *smooth) design(x *mat.VecDense, at int) {
 	x.Zero()
 	l, group := w.clamp(at%w.bins), w.stratum(at/w.bins)
 	for j := range w.columns {
@@ -176,15 +188,18 @@ func (w *SmoothWork) design(x *mat.VecDense, at int) {
 // spread fills v with the variances of row (k, l) from those of its logits.
 func (w *SmoothWork) spread(v, q, logit []float64, at int) {
 	clear(v)
-	l := at % w.bins
-	if w.clamp(l) != l && !w.edges {
+	if w.cell(at) < 0 {
 		return
 	}
-	w.row(q, w.clamp(l), w.stratum(at/w.bins))
+	w.row(q, w.clamp(at%w.bins), w.stratum(at/w.bins))
 	left, below := 1.0, 0.0
-	for a, share := range q {
-		if w.kind[a] != fitted {
+	for a, share := range q[:len(v)] {
+		if a == len(v)-1 {
+			share = left
+		}
+		if w.kind[a] != fitted || a == len(v)-1 {
 			v[a] = share * share * below
+			left -= share
 			continue
 		}
 		p := share / left
@@ -195,4 +210,104 @@ func (w *SmoothWork) spread(v, q, logit []float64, at int) {
 			return
 		}
 	}
+}
+
+// Variance is that of SmoothWork, at the fit to the sample, by the delta method from the
+// inverse of the information that the readings hold on all curves together, penalties
+// included. Where the coefficients are too many for that it is the complete-data
+// information of the last fit, stage by stage, which takes the true ages for seen and says
+// too little. Panics when v has another shape.
+func (w *TrueSmoothWork) Variance(v []float64) {
+	rows, classes := w.classes(v)
+	spread := newRowSpread(w)
+	w.oddsAt(w.b)
+	for at := range rows {
+		row := v[at*classes : (at+1)*classes]
+		if clear(row); w.cell(at) >= 0 {
+			spread.fill(row, at)
+		}
+	}
+}
+
+// rowSpread holds the covariance of the logits of one row.
+type rowSpread struct {
+	*TrueSmoothWork
+	x      *mat.VecDense
+	v      *mat.Dense // stages × stages
+	stages []*mat.Dense
+}
+
+func newRowSpread(w *TrueSmoothWork) *rowSpread {
+	number := w.last - w.first
+	r := &rowSpread{TrueSmoothWork: w, x: mat.NewVecDense(w.width(), nil), v: mat.NewDense(max(number, 1), max(number, 1), nil)}
+	if w.curvature != nil {
+		return r
+	}
+	unit := make([]float64, w.width())
+	w.begin()
+	w.join(w.events(w.last))
+	r.stages = make([]*mat.Dense, number)
+	for a := w.last - 1; a >= w.first; a-- {
+		w.join(w.events(a))
+		w.systems[a].assemble(w.of(w.b, a), w.counts(a))
+		r.stages[a-w.first] = w.systems[a].inverse(unit)
+	}
+	return r
+}
+
+// fill works out one row: Var q_a = Σ_jk g_j V_jk g_k, g the slopes of q_a along the logits,
+// q_a (1 − p_a) at j = a and −q_a p_j below.
+func (r *rowSpread) fill(v []float64, at int) {
+	r.design(r.x, at)
+	if r.pinned >= 0 {
+		r.x.SetVec(r.columns+r.pinned, 0)
+	}
+	number := r.last - r.first
+	for j := range number {
+		for k := range number {
+			r.v.Set(j, k, r.between(j, k))
+		}
+	}
+	r.row(r.q, r.clamp(at%r.bins), r.stratum(at/r.bins))
+	slope, p, left := make([]float64, number), make([]float64, number), 1.0
+	for a := range v {
+		folded := a == len(v)-1
+		share := r.q[a]
+		if folded {
+			share = left
+		}
+		clear(slope)
+		for j := 0; j < min(a-r.first, number); j++ {
+			slope[j] = -share * p[j]
+		}
+		if j := a - r.first; j >= 0 && j < number {
+			p[j] = over(r.q[a], left)
+			if !folded {
+				slope[j] = share * (1 - p[j])
+			}
+		}
+		left -= r.q[a]
+		if number > 0 {
+			g := mat.NewVecDense(number, slope)
+			v[a] = max(mat.Inner(g, r.v, g), 0)
+		}
+	}
+}
+
+// between is the covariance of the logits of stages j and k, counted from the first.
+func (r *rowSpread) between(j, k int) float64 {
+	if r.curvature == nil {
+		if j != k {
+			return 0
+		}
+		return mat.Inner(r.x, r.stages[j], r.x)
+	}
+	width, size, total := r.width(), len(r.curvature.product), 0.0
+	for i, x := range r.x.RawVector().Data {
+		if x != 0 {
+			row := r.curvature.inverse[(j*width+i)*size+k*width:]
+			total += float64(x * dot(r.x.RawVector().Data, row))
+		}
+	}
+	return total
 }

@@ -6,8 +6,8 @@
 // are told as such, they are not dropped.
 //
 // Every form is a Worker made once from a Sample and fitted again for each vector
-// of entry weights: DirectWork, TrueWork, SmoothWork and TrueSmoothWork. The
-// iterated and the combined key, for years without ages, are fits of their own.
+// of entry weights: DirectWork, TrueWork, SmoothWork and TrueSmoothWork, and for
+// years without ages IteratedWork and CombinedWork, which see the lengths as well.
 //
 // Methods, section 5; resampling, section 10.
 package key
@@ -52,24 +52,27 @@ func (s Sample) Weights() []float64 {
 	return w
 }
 
-// Source says what one row (k, l) of a key rests on: the rung used, and whether the
-// last rung was short of fish or the row is the edge bin's. -1 is no key; the zero
-// value is the stratum's own cell.
-type Source int8
+// Source says what one row (k, l) of a key rests on: the rung used, whether the last
+// rung was short of fish or the row is the edge bin's, and whether it comes from other
+// years. -1 is no key; the zero value is the stratum's own cell.
+type Source int16
 
 // NoKey marks a row without a key.
 const NoKey Source = -1
 
 const (
-	shortBit Source = 1 << 5
-	edgeBit  Source = 1 << 6
-	rungMask Source = shortBit - 1
+	shortBit Source = 1 << (5 + iota)
+	edgeBit
+	iteratedBit
+	combinedBit
+	rungMask = shortBit - 1
 )
 
 // mostRungs is how many rungs a Source can tell apart.
 const mostRungs = int(rungMask) + 1
 
-// Rung is the rung of the ladder that served, 0 the stratum itself; -1 no key.
+// Rung is the rung of the ladder that served, 0 the stratum itself; -1 no key. Of an
+// iterated row it is the rung that served its donor.
 func (s Source) Rung() int {
 	if s == NoKey {
 		return -1
@@ -78,10 +81,22 @@ func (s Source) Rung() int {
 }
 
 // Short tells that no rung held enough fish and the last one served all the same.
-func (s Source) Short() bool { return s != NoKey && s&shortBit != 0 }
+func (s Source) Short() bool { return s.is(shortBit) }
 
 // Edge tells that the bin lies beyond every aged length and took the edge bin's key.
-func (s Source) Edge() bool { return s != NoKey && s&edgeBit != 0 }
+func (s Source) Edge() bool { return s.is(edgeBit) }
+
+// Iterated tells that the year has no aged fish, and the row comes from another year's
+// lengths at age and the year's own lengths.
+func (s Source) Iterated() bool { return s.is(iteratedBit) }
+
+// Combined tells that the row comes from all years together.
+func (s Source) Combined() bool { return s.is(combinedBit) }
+
+// Own tells that the row rests on the stratum's own cell.
+func (s Source) Own() bool { return s.Rung() == 0 && !s.Iterated() && !s.Combined() }
+
+func (s Source) is(bit Source) bool { return s != NoKey && s&bit != 0 }
 
 // Told is what a fit says of itself.
 type Told struct {
@@ -91,7 +106,7 @@ type Told struct {
 	Fish       float64 // weight of the fish that entered
 	LeftOut    float64 // weight of the fish that could not: no agreed age, no reading or no bin
 
-	Borrowed int // rows (k, l) that came from a rung above the first
+	Borrowed int // rows (k, l) that came from a rung above the first, or from other years
 	Short    int // rows that rest on fewer fish than the least
 	Edge     int // rows that took the edge bin's key
 	Empty    int // rows without a key
@@ -107,4 +122,15 @@ type Worker interface {
 	Fit(q []float64, from []Source, weight []float64, readers [][]float64) Told
 	// Used fills n (strata × bins) with the fish that the rows of the last Fit rest on.
 	Used(n []float64)
+	// Cells fills ids (strata × bins) with the pool of aged fish beneath each row of the
+	// last Fit, -1 where there is no key: rows of one pool have their error in common.
+	Cells(ids []int32)
+}
+
+// Measurer is a Worker that looks at lengths beside ages. Measure takes the fish of the
+// catch in each key stratum and bin, strata × bins, for the next Fit; the numbers are
+// copied. It panics when the shape is wrong.
+type Measurer interface {
+	Worker
+	Measure(fish []float64)
 }

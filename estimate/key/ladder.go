@@ -107,7 +107,7 @@ func (t *Told) count(s Source) {
 	case s == NoKey:
 		t.Empty++
 		return
-	case s.Rung() > 0:
+	case !s.Own():
 		t.Borrowed++
 	}
 	if s.Short() {
@@ -124,6 +124,15 @@ func (d *ladder) Used(n []float64) {
 		panic("key: Used wants strata × bins numbers")
 	}
 	copy(n, d.used)
+}
+
+// Cells fills ids (strata × bins) with the cell of the ladder that served each row of
+// the last Fit, -1 where there is no key. Rows of one number are served by the same fish.
+func (d *ladder) Cells(ids []int32) {
+	if len(ids) != len(d.serves) {
+		panic("key: Cells wants strata × bins numbers")
+	}
+	copy(ids, d.serves)
 }
 
 // check panics unless the grid hangs together.

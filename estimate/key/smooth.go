@@ -1,6 +1,9 @@
 package key
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // SmoothWork is the smoothed key: logit P(A = a | A ≥ a, l) = b_a0 + Σ_j b_aj N_j(l) + u_as,
 // one natural cubic spline of length and one effect a stratum for each age, so that
@@ -205,17 +208,44 @@ func (s *smooth) stratum(k int) int {
 }
 
 // Used fills n (strata × bins) with the fish of the row's own stratum and bin in the
-// last Fit. A row of 0 fish has a key all the same: the curves give it one.
+// last Fit; of the edge bin where that serves. A row of 0 fish has a key all the same: the
+// curves give it one.
 func (s *smooth) Used(n []float64) {
 	if len(n) != len(s.grid.Path)*s.bins {
 		panic("key: Used wants strata × bins numbers")
 	}
-	for k, path := range s.grid.Path {
-		for l := range s.bins {
-			n[k*s.bins+l] = 0
-			if group := int(path[0]); group >= 0 {
-				n[k*s.bins+l] = s.own[group*s.bins+l]
-			}
+	for at := range n {
+		n[at] = 0
+		if cell := s.cell(at); cell >= 0 && cell < len(s.own) {
+			n[at] = s.own[cell]
 		}
 	}
+}
+
+// Cells fills ids (strata × bins) with the cell of the row's own stratum and bin, -1 where
+// the last Fit gave no key: what a smoothed row rests on beyond that is not counted. Strata
+// without a group of their own share the cells beyond all others.
+func (s *smooth) Cells(ids []int32) {
+	if len(ids) != len(s.grid.Path)*s.bins {
+		panic("key: Cells wants strata × bins numbers")
+	}
+	some := slices.Contains(s.holds, true)
+	for at := range ids {
+		ids[at] = -1
+		if some {
+			ids[at] = int32(s.cell(at))
+		}
+	}
+}
+
+// cell is the cell of rung 0 beneath row at, -1 without a key.
+func (s *smooth) cell(at int) int {
+	group, near := int(s.grid.Path[at/s.bins][0]), s.clamp(at%s.bins)
+	switch {
+	case near != at%s.bins && !s.edges:
+		return -1
+	case group < 0:
+		return len(s.own) + near
+	}
+	return group*s.bins + near
 }

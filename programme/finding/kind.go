@@ -54,6 +54,9 @@ const (
 	Extrapolated     Kind = "extrapolated"      // facts: low, high
 	NoCatch          Kind = "no_catch"          // a sampled stratum without a catch
 	NoSample         Kind = "no_sample"         // a catch stratum without a sample; facts: what fills it
+
+	// What an estimate takes for granted.
+	GrowthAssumed Kind = "growth_assumed" // value: a year without aged fish; facts: species, the year whose lengths at age it takes, or empty
 )
 
 // Severity of a kind: what can't be used is an error, what looks wrong a warning,
@@ -63,7 +66,7 @@ func (k Kind) Severity() Severity {
 	case Assumed, UnknownColumn, UnknownTable:
 		return Note
 	case MissingTable, EmptyTable, TwiceRecord, InchesAsCm, Implausible, ImpossibleAnnuli,
-		NoCalendar, NoConversion, Extrapolated, NoCatch, NoSample, DateOrder, Contradiction,
+		NoCalendar, NoConversion, Extrapolated, NoCatch, NoSample, GrowthAssumed, DateOrder, Contradiction,
 		MixedDecimals, FutureDate, Held, MarkOrder, NoEdge, TwoPublications:
 		return Warning
 	}
@@ -78,6 +81,6 @@ func Kinds() []Kind {
 		BadSetting, NotNumber, NotWhole, NotDate, NotListed, OutOfRange, Needed, TwiceID, UnknownID,
 		NotThisThing, TwiceRecord, Contradiction, DateOrder, FutureDate, CoarseDate, InchesAsCm,
 		Implausible, Held, MarkOrder, NoEdge, TwoPublications, ImpossibleAnnuli, NoCalendar, BadCalendar,
-		NoConversion, Extrapolated, NoCatch, NoSample,
+		NoConversion, Extrapolated, NoCatch, NoSample, GrowthAssumed,
 	}
 }
