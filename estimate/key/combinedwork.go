@@ -165,7 +165,7 @@ func (w *CombinedWork) lift(q []float64, from []Source, p *place, number int) {
 				w.none(q, from, at)
 				continue
 			}
-			shares(row, row, total)
+			tidy(row, total)
 			p.fitted[i*bins+l], from[at] = total, combinedBit
 			w.serves[at], w.used[at], w.pool[at] = int32(number), p.aged[l], int32(at)
 		}

@@ -174,14 +174,14 @@ func (s *smooth) classes(v []float64) (rows, classes int) {
 }
 
 // design is the row of X of row (k, l) of the key: columns of the spline, then strata.
-func (w *smooth) design(x *mat.VecDense, at int) {
+func (s *smooth) design(x *mat.VecDense, at int) {
 	x.Zero()
-	l, group := w.clamp(at%w.bins), w.stratum(at/w.bins)
-	for j := range w.columns {
-		x.SetVec(j, w.x[l*w.columns+j])
+	l, group := s.clamp(at%s.bins), s.stratum(at/s.bins)
+	for j := range s.columns {
+		x.SetVec(j, s.x[l*s.columns+j])
 	}
 	if group >= 0 {
-		x.SetVec(w.columns+group, 1)
+		x.SetVec(s.columns+group, 1)
 	}
 }
 

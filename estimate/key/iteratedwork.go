@@ -107,7 +107,7 @@ func (w *IteratedWork) rebuild(q []float64, from []Source, k int, told *Told) {
 			w.none(q, from, at)
 			continue
 		}
-		shares(row, row, total)
+		tidy(row, total)
 		w.fitted[at], from[at] = total, from[given]|iteratedBit
 		w.serves[at], w.used[at], w.pool[at] = w.serves[given], w.used[given], int32(at)
 	}

@@ -135,6 +135,19 @@ func (t *Told) recount(from []Source) {
 	}
 }
 
+// negligible is the share below which EM is on its way to 0.
+const negligible = 1e-6
+
+// tidy divides a row by its total and takes the negligible out.
+func tidy(row []float64, total float64) {
+	for a := range row {
+		if row[a] < negligible*total {
+			row[a] = 0
+		}
+	}
+	shares(row, row, sum(row))
+}
+
 // part is each bin's part of the whole; nil of nothing.
 func part(fish []float64) []float64 {
 	total := sum(fish)

@@ -26,8 +26,11 @@ type work struct {
 	weight   []float64 // of each entry of the key
 	q        []float64
 	from     []key.Source
-	theta    [][]float64 // parameters of the readers
-	matrices [][]float64 // error matrix of each reader
+	measurer key.Measurer // the key, if it looks at lengths too; else nil
+	fish     []float64    // of the catch by key stratum and bin, and
+	p        []float64    // one stratum's length shares, for a measurer
+	theta    [][]float64  // parameters of the readers
+	matrices [][]float64  // error matrix of each reader
 	redrawn  []int32
 }
 
@@ -48,6 +51,9 @@ func newWork(p *Problem, held map[stream.Source]bool) *work {
 	w.factor, w.wobble = make([]float64, len(d.Strata)), make([]float64, len(d.Strata)*d.Out())
 	w.weight = make([]float64, len(c.Key.Entries))
 	w.q, w.from = make([]float64, d.KeyStrata*d.Bins*d.Ages), make([]key.Source, d.KeyStrata*d.Bins)
+	if w.measurer, _ = w.key.(key.Measurer); w.measurer != nil {
+		w.fish, w.p = make([]float64, len(w.from)), make([]float64, d.Bins)
+	}
 	if p.Readers != nil {
 		w.theta = p.Readers.NewDraw()
 		for range w.theta {
@@ -131,9 +137,33 @@ func (w *work) fitReaders() {
 }
 
 func (w *work) evaluate(row []float64) key.Told {
+	drawn := draw{Trips: w.trips, Catch: w.factor, Wobble: w.wobble}
+	if w.measurer != nil {
+		Fish(w.fish, w.p, &w.design, drawn)
+		w.measurer.Measure(w.fish)
+	}
 	told := w.key.Fit(w.q, w.from, w.weight, w.matrices)
-	w.catch.AtAge(row, w.q, draw{Trips: w.trips, Catch: w.factor, Wobble: w.wobble})
+	w.catch.AtAge(row, w.q, drawn)
 	return told
+}
+
+// Fish fills dst, key strata × bins, with the fish of the catch, Σ_s N_s p_s(l) over the
+// catch strata of each key stratum; p has one place a bin and is used on the way. A
+// stratum without lengths adds nothing. Allocates nothing.
+func Fish(dst, p []float64, d *catch.Design, drawn catch.Draw) {
+	clear(dst)
+	for s := range d.Strata {
+		if !d.LengthShares(p, s, drawn.Trips) {
+			continue
+		}
+		number := d.Number(s, p)
+		if drawn.Catch != nil {
+			number *= drawn.Catch[s]
+		}
+		for l, share := range p {
+			dst[d.Strata[s].Key*d.Bins+l] += float64(number * share)
+		}
+	}
 }
 
 // settle sets every multiplicity and factor to 1.

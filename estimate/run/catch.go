@@ -35,7 +35,7 @@ func (c *chain) catchAtAge(s *Species) error {
 		return err
 	}
 	c.stage("trips left out")
-	v.drawn, v.left, v.cells, v.groups = drawn, left, keyCells(counts, s.Key), counts.Design.Groups()
+	v.drawn, v.left, v.cells, v.groups = drawn, left, s.Key.cells, counts.Design.Groups()
 	s.Catch = &CatchFound{Ages: ageNames(&counts.Design), Unknown: drawn.Told.Unsettled,
 		Strata: make([]Place, len(counts.Cells)), Years: make([]Place, len(counts.Years))}
 	resample.Each(c.options.Workers, len(counts.Cells)+len(counts.Years), func(i int) {
@@ -310,18 +310,20 @@ func (v *view) covariance(i int) []float64 {
 	return sums
 }
 
-// keyCells names the pool of aged fish beneath each row of the key.
-func keyCells(c *tally.Counts, k *KeyFound) []catch.KeyCell {
-	cells := make([]catch.KeyCell, len(k.From))
-	first := make([]int, len(c.Key.Grid.Groups)) // ID of the first cell of each rung
-	for r := 1; r < len(first); r++ {
-		first[r] = first[r-1] + c.Key.Grid.Groups[r-1]*c.Design.Bins
+// keyCells names the pool of aged fish beneath each row of the key. A smoothed key brings
+// a variance of its own for cells whose single fish has none.
+func keyCells(worker key.Worker, d *catch.Design, used []float64) []catch.KeyCell {
+	cells, ids := make([]catch.KeyCell, len(used)), make([]int32, len(used))
+	worker.Cells(ids)
+	var own []float64
+	if smoothed, ok := worker.(interface{ Variance([]float64) }); ok {
+		own = make([]float64, len(used)*d.Out())
+		smoothed.Variance(own)
 	}
-	for i, from := range k.From {
-		cells[i] = catch.KeyCell{ID: -1}
-		if r := from.Rung(); r >= 0 {
-			group := int(c.Key.Grid.Path[i/c.Design.Bins][r])
-			cells[i] = catch.KeyCell{ID: first[r] + group*c.Design.Bins + i%c.Design.Bins, Fish: k.Used[i]}
+	for i, id := range ids {
+		cells[i] = catch.KeyCell{ID: int(id), Fish: used[i]}
+		if own != nil && used[i] <= 1 {
+			cells[i].Variance = own[i*d.Out() : (i+1)*d.Out()]
 		}
 	}
 	return cells

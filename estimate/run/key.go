@@ -3,22 +3,28 @@ package run
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"earstone/estimate/key"
 	"earstone/estimate/resample"
 )
 
 // The forms of key: of agreed ages, or of true ages, from which the readers' error has
-// been taken; direct, or smoothed over length.
+// been taken; direct, or smoothed over length; of agreed ages also with what other years
+// tell of years without ages.
 const (
 	AgreedDirect   = "agreed_direct"
 	AgreedSmoothed = "agreed_smoothed"
+	AgreedIterated = "agreed_iterated"
+	AgreedCombined = "agreed_combined"
 	TrueDirect     = "true_direct"
 	TrueSmoothed   = "true_smoothed"
 )
 
 // Forms are the forms of key that a run can be asked for.
-func Forms() []string { return []string{AgreedDirect, AgreedSmoothed, TrueDirect, TrueSmoothed} }
+func Forms() []string {
+	return []string{AgreedDirect, AgreedSmoothed, AgreedIterated, AgreedCombined, TrueDirect, TrueSmoothed}
+}
 
 // form is the key's form: the option's, or the programme's.
 func (c *chain) form() string {
@@ -37,18 +43,22 @@ func ofTrueAges(form string) bool { return form == TrueDirect || form == TrueSmo
 func smoothed(form string) bool { return form == AgreedSmoothed || form == TrueSmoothed }
 
 // agreedOf is the form of agreed ages that stands in for one of true ages.
-func agreedOf(form string) string {
-	if form == TrueSmoothed {
-		return AgreedSmoothed
-	}
-	return AgreedDirect
+func agreedOf(form string) string { return "agreed_" + strings.TrimPrefix(form, "true_") }
+
+// unheard tells that a form is of true ages and of other years at once, which there is not.
+func unheard(form string) bool {
+	return form != agreedOf(form) && !ofTrueAges(form) && slices.Contains(Forms(), agreedOf(form))
 }
 
 // key fits the chosen form to the season as it is and says what it rests on. Without
 // second readings the error of the readers is not known, and a key of agreed ages stands
-// in for one of true ages.
+// in for one of true ages; so does it for keys from other years, which there are of agreed
+// ages only.
 func (c *chain) key(s *Species) {
 	form, inPlace := c.form(), ""
+	if unheard(form) {
+		form, inPlace = agreedOf(form), form
+	}
 	if !slices.Contains(Forms(), form) {
 		s.NoKey = fmt.Errorf("there is no key of the form %q", form)
 		return
@@ -73,7 +83,9 @@ func (c *chain) key(s *Species) {
 	found.Q, found.From, found.Used = make([]float64, d.KeyStrata*d.Bins*d.Ages), make([]key.Source, d.KeyStrata*d.Bins), make([]float64, d.KeyStrata*d.Bins)
 	found.Told = worker.Fit(found.Q, found.From, s.Counts.Key.Weights(), c.matrices(s, form))
 	worker.Used(found.Used)
+	found.cells = keyCells(worker, d, found.Used)
 	s.Key = found
+	c.rebuilt(s, worker)
 	c.rests(s)
 	c.stage("key")
 	if c.options.wants(Key) {
@@ -92,10 +104,10 @@ func (c *chain) rests(s *Species) {
 		number := d.Number(i, p)
 		total += number
 		for l, share := range p {
-			switch rung := s.Key.From[d.Strata[i].Key*d.Bins+l].Rung(); {
-			case rung < 0:
+			switch from := s.Key.From[d.Strata[i].Key*d.Bins+l]; {
+			case from == key.NoKey:
 				s.Key.Rests.Unaged += number * share
-			case rung == 0:
+			case from.Own():
 				s.Key.Rests.Own += number * share
 			default:
 				s.Key.Rests.Borrowed += number * share
@@ -128,6 +140,10 @@ func (c *chain) worker(s *Species, form string, smoothing key.Smoothing) (key.Wo
 		return orNil(key.NewDirect(sample, c.borrowing()))
 	case AgreedSmoothed:
 		return orNil(key.NewSmooth(sample, smoothing))
+	case AgreedIterated:
+		return orNil(key.NewIterated(sample, c.borrowing(), years(s.Counts)))
+	case AgreedCombined:
+		return orNil(key.NewCombined(sample, c.borrowing(), years(s.Counts)))
 	case TrueDirect:
 		return orNil(key.NewTrue(sample, readers, c.borrowing()))
 	default:

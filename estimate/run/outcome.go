@@ -1,6 +1,7 @@
 package run
 
 import (
+	"earstone/estimate/catch"
 	"earstone/estimate/key"
 	"earstone/estimate/tally"
 	"earstone/programme/finding"
@@ -61,6 +62,9 @@ type KeyFound struct {
 	NoScores  error       // why Scored is nil
 	Areas     []AreaFound // does one key serve?
 	Rests     Rests
+	Rebuilt   []key.Rebuilt // strata without ages of their own year: growth is taken to be that of other years
+
+	cells []catch.KeyCell // the pool of aged fish beneath each row
 }
 
 // Rests is what the fish of the catch rest on, in shares of the catch that has lengths.

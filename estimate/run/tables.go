@@ -56,13 +56,7 @@ func (o *Outcome) keyTable() result.Table {
 				if from.Rung() < 0 {
 					continue
 				}
-				borrowed, short := "", ""
-				if from.Rung() > 0 {
-					borrowed = c.Ladder[from.Rung()].String()
-				}
-				if from.Edge() {
-					borrowed += "edge bin"
-				}
+				borrowed, short := s.Key.borrowedFrom(c, at), ""
 				if from.Short() {
 					short = "true"
 				}
