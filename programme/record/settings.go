@@ -43,7 +43,7 @@ type Ladders struct {
 
 // KeySettings choose the age-length key.
 type KeySettings struct {
-	Form        string // direct, smoothed, iterated
+	Form        string // direct, smoothed, iterated, combined
 	LeastFish   int
 	AgeingError bool
 	EdgeBins    bool

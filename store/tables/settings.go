@@ -14,7 +14,7 @@ var (
 		"key", "plus_group", "agreed_age", "readers", "targets", "resample"}
 	conventions   = []string{"january", "birthday"}
 	stratumNames  = []string{"year", "quarter", "month", "area", "gear"}
-	keyForms      = []string{"direct", "smoothed", "iterated"}
+	keyForms      = []string{"direct", "smoothed", "iterated", "combined"}
 	agreedRules   = []string{"median", "expert", "mode"}
 	tieRules      = []string{"reread", "lower_reader"}
 	calendarKeys  = []string{"birth_day", "annulus_day", "annulus_window_days", "first_annulus_age"}
