@@ -10,7 +10,6 @@ import (
 	"context"
 	"os"
 	"os/signal"
-	"runtime/debug"
 	"syscall"
 )
 
@@ -18,10 +17,6 @@ import (
 var version = "unversioned"
 
 func main() {
-	// A run lives for a second or two: memory is better spent than collected, up to a bound
-	// that any laptop has to spare.
-	debug.SetGCPercent(400)
-	debug.SetMemoryLimit(160 << 20)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
 	os.Exit(int(obey(ctx, os.Args[1:], newOutput(os.Stdout, os.Stderr))))
