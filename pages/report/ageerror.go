@@ -15,7 +15,7 @@ import (
 func (k *told) ageingError() section {
 	fit := k.s.Errors
 	if fit == nil {
-		if k.s.NoErrors == nil {
+		if k.s.NoErrors == nil || len(k.s.Ages) == 0 {
 			return section{}
 		}
 		c := k.section("error", "Ageing error")
@@ -69,12 +69,8 @@ func within(r ageerror.Row) chart.Interval {
 // errorForms says what was fitted.
 func (k *told) errorForms() string {
 	fit := k.s.Errors
-	twice := 0.0
-	for _, n := range fit.Twice {
-		twice = max(twice, n)
-	}
-	return fmt.Sprintf("How far a count may lie from the true age was fitted to %s fish, up to %s of them read again by one reader's measure, and chosen among %s of the curves.",
-		count(fit.Fish), count(twice), plural(len(fit.Tried), "form", "forms"))
+	return fmt.Sprintf("How far a count may lie from the true age, reader by reader: fitted to %s fish, and chosen among %s of the curves.",
+		count(fit.Fish), plural(len(fit.Tried), "form", "forms"))
 }
 
 // errorSays compares the readers at one age in the middle of what was read.
@@ -97,12 +93,20 @@ func (k *told) errorSays(rows []ageerror.Row) string {
 		}
 		for _, b := range rowsOf(rows, r, ageerror.Bias) {
 			if b.Age == age {
-				biased = append(biased, fmt.Sprintf("%s is off by %s years", k.reader(r), rounded(record.Some(b.Value), 2)))
+				biased = append(biased, fmt.Sprintf("%s reads %s", k.reader(r), askew(b.Value)))
 			}
 		}
 	}
 	if len(biased) == 0 {
 		return join(says, "No reader shows a bias against the others.")
 	}
-	return join(says, sentence(list(biased)+" there on average"))
+	return join(says, sentence("On average "+list(biased)))
+}
+
+// askew is a bias in words.
+func askew(years float64) string {
+	if years < 0 {
+		return words.Figure(-years, 2) + " years too young"
+	}
+	return words.Figure(years, 2) + " years too old"
 }

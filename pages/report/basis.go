@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"strconv"
+	"strings"
 
 	"earstone/pages/chart"
 	"earstone/pages/words"
@@ -50,31 +51,44 @@ func (k *told) ground(year int) ground {
 // basis is the strip of what the catch rests on.
 func (k *told) basis() figure {
 	g := k.ground(0)
-	total := g.total()
-	says := "There is no catch to divide by what it rests on."
-	if total > 0 {
-		says = percent(g.sampled/total) + " of the catch rests on lengths and ages of its own strata"
-		var others []string
-		if g.lent > 0 {
-			others = append(others, percent(g.lent/total)+" borrows its ages from a wider set of strata")
-		}
-		if g.filled > 0 {
-			others = append(others, percent(g.filled/total)+" lies in strata without a sample, filled from others")
-		}
-		if g.unaged > 0 {
-			others = append(others, percent(g.unaged/total)+" lies at lengths without a key and stays unaged")
-		}
-		if len(others) > 0 {
-			says += "; " + list(others)
-		}
-		says = sentence(says)
-	}
+	says := g.says()
 	pic := chart.Basis{Frame: chart.Frame{Title: fmt.Sprintf("What the catch at age of %s rests on", k.s.Species), Alt: says},
 		Parts: []chart.Part{
 			{Name: "sampled", Share: g.sampled, Look: chart.Sampled}, {Name: "borrowed ages", Share: g.lent, Look: chart.Lent},
 			{Name: "filled strata", Share: g.filled, Look: chart.Filled}, {Name: "unaged", Share: g.unaged, Look: chart.NotAged},
 		}}
 	return k.figure(figure{Title: "What these numbers rest on.", Says: says, Picture: template.HTML(pic.Draw()), Table: k.basisTable()})
+}
+
+// says divides the catch in a sentence.
+func (g ground) says() string {
+	return divided(g.total(), []part{
+		{g.sampled, "rests on lengths and ages of its own strata"}, {g.lent, "borrows its ages from a wider set of strata"},
+		{g.filled, "lies in strata without a sample, filled from others"}, {g.unaged, "lies at lengths without a key and stays unaged"},
+	})
+}
+
+// part of a catch in fish, and what is to be said of it.
+type part struct {
+	fish float64
+	says string
+}
+
+// divided says of each part that is not empty which share of the catch it is.
+func divided(total float64, parts []part) string {
+	if !(total > 0) {
+		return "There is no catch to divide."
+	}
+	var said []string
+	for _, p := range parts {
+		if p.fish > 0 {
+			said = append(said, percent(p.fish/total)+" "+p.says)
+		}
+	}
+	if len(said) == 1 {
+		return "All of the catch" + strings.TrimPrefix(said[0], percent(1)) + "."
+	}
+	return "Of the catch " + list(said) + "."
 }
 
 func (k *told) basisTable() *table {

@@ -13,7 +13,7 @@ import (
 
 // edges are the shares of the edge classes by month beside the annulus day.
 func (k *told) edges() section {
-	if k.s.Agreement == nil {
+	if k.s.Agreement == nil || len(k.s.Ages) == 0 {
 		return section{}
 	}
 	c := k.section("edges", "Edges through the year")

@@ -18,7 +18,7 @@ func (k *told) formsSection() section {
 	}
 	c := k.section("forms", "Would another key have done better?")
 	if k.s.Key.NoScores != nil {
-		c.Says = append(c.Says, sentence("The forms of key could not be set side by side: "+k.s.Key.NoScores.Error()))
+		c.Says = append(c.Says, sentence("The forms of key could not be set side by side: "+reason(k.s.Key.NoScores)))
 	}
 	if k.s.Key.Scored != nil && len(k.s.Key.Scored.Scores) > 0 {
 		c.Sets = []set{{Figures: []figure{k.scores()}}}
@@ -38,7 +38,7 @@ func scoreName(s key.Score) string {
 	case key.Borrowed:
 		return "Direct, borrowing"
 	}
-	return fmt.Sprintf("Smoothed, %d df, λ %s", s.Smoothing.DF, words.Figure(s.Smoothing.Strata, 1))
+	return fmt.Sprintf("Smoothed, %d df, λ %v", s.Smoothing.DF, s.Smoothing.Strata)
 }
 
 // chosen tells whether a score is of the form that the run took.

@@ -79,10 +79,10 @@ func (t *teller) standfirst() string {
 			}
 		}
 	}
-	if len(years) > 3 {
-		years = []string{years[0] + "–" + years[len(years)-1]}
+	if n := len(years); n > 1 {
+		years = []string{years[0] + " to " + years[n-1]}
 	}
-	return join(strings.Join(species, ", "), list(years))
+	return strings.TrimSuffix(list(species)+", "+list(years), ", ")
 }
 
 func (t *teller) facts() []fact {

@@ -99,7 +99,7 @@ func (k *told) surface(first, last int) figure {
 	for a := range ages {
 		pic.Ages = append(pic.Ages, a)
 	}
-	of := &table{Summary: "The key, bin by bin", File: "key.csv", Caption: "Share of each age in %, by stratum of the key and length bin in " + k.s.Counts.Bins.Unit + ".",
+	of := &table{Summary: "The key, bin by bin", File: "key.csv", Caption: "Share of each age in %, by stratum of the key and length bin in " + k.s.Counts.Bins.Unit + ". An empty cell is none; 0 is less than half of one percent.",
 		Head: append(text("Stratum", "Length", "Rests on"), figures("Aged fish")...)}
 	for a := range ages {
 		of.Head = append(of.Head, column{Name: k.ageName(a)})
@@ -228,7 +228,7 @@ func (k *told) surfaceSays(first, last int) string {
 		return "No catch at a length with a key belongs to these strata."
 	}
 	total := own + borrowed + none
-	rests := fmt.Sprintf("%s of the catch has a key of its own stratum, %s a borrowed one, %s none.", capital(percent(own/total)), percent(borrowed/total), percent(none/total))
+	rests := divided(total, []part{{own, "has a key of its own stratum"}, {borrowed, "borrows its key"}, {none, "has no key"}})
 	b, _ := k.keyBin(best/d.Bins, best%d.Bins, most)
 	return join(fmt.Sprintf("Most fish of one length were caught at %s %s in %s: %s.", k.bin(best%d.Bins), k.s.Counts.Bins.Unit, k.cell(best/d.Bins), k.ageShares(b.Shares)), rests)
 }

@@ -103,6 +103,9 @@ func (k *told) lengthsSay(all []sampled, first, last int) string {
 	if best < 0 {
 		return "No measured fish belongs to these strata."
 	}
-	return fmt.Sprintf("The longest column is %s %s in %s, with %s measured fish. %s of measured fish are of a length at which no fish of their stratum was aged.",
-		k.bin(best), k.s.Counts.Bins.Unit, k.cell(bestAt), count(most), capital(percent(bare/total)))
+	rest := "Wherever fish were measured, some of that length and stratum were aged."
+	if bare > 0 {
+		rest = fmt.Sprintf("%s of measured fish are of a length at which no fish of their stratum was aged.", capital(percent(bare/total)))
+	}
+	return fmt.Sprintf("Most fish were measured at %s %s in %s: %s. %s", k.bin(best), k.s.Counts.Bins.Unit, k.cell(bestAt), count(most), rest)
 }

@@ -18,11 +18,11 @@ const gap = 0.2 // between the two standard errors, above which it is told
 type board struct{ warnings, notes []notice }
 
 func (b *board) warn(says string, more ...string) {
-	b.warnings = append(b.warnings, notice{"warning", "Weigh this", says, join(more...)})
+	b.warnings = append(b.warnings, notice{says, join(more...)})
 }
 
 func (b *board) note(says string, more ...string) {
-	b.notes = append(b.notes, notice{"note", "Good to know", says, join(more...)})
+	b.notes = append(b.notes, notice{says, join(more...)})
 }
 
 // notices is what to know before the numbers are used.
@@ -34,8 +34,17 @@ func (k *told) notices() section {
 	k.aboutSpread(b)
 	k.aboutReaders(b)
 	records := k.aboutRecords(b)
-	c.Notices = append(b.warnings, b.notes...)
-	if len(c.Notices) == 0 {
+	if len(b.warnings) > 0 {
+		c.Notices = append(c.Notices, notices{"Weigh these", true, b.warnings})
+	}
+	if len(b.notes) > 0 {
+		c.Notices = append(c.Notices, notices{"Good to know", false, b.notes})
+	}
+	switch {
+	case c.Notices != nil:
+	case k.s.Catch == nil:
+		return section{}
+	default:
 		c.Says = []string{"Nothing was found that speaks against them: every stratum has its own sample, readers and calendar agree, and the two standard errors lie close together."}
 	}
 	if records != nil {
@@ -52,10 +61,7 @@ func (k *told) aboutKey(b *board) {
 	}
 	found := k.s.Key
 	if found == nil {
-		if k.s.Catch == nil && k.s.NoKey != nil {
-			b.warn("There is no age–length key.", k.withoutKey())
-		}
-		return
+		return // the answer says so
 	}
 	if found.InPlace != "" {
 		why := ""
@@ -104,33 +110,49 @@ func (k *told) aboutStrata(b *board) {
 	if k.s.Catch == nil {
 		return
 	}
+	var filled, single []string
 	for i := range k.s.Catch.Years {
 		year := &k.s.Catch.Years[i]
-		single, filled, by := k.thin(int(year.Cell.Year))
-		if filled > 0 {
-			b.warn(fmt.Sprintf("%s of the catch of %d lies in %s without a sample.", capital(percent(year.Filled)), year.Cell.Year, plural(filled, "stratum", "strata")),
-				"Their lengths come from trips that share "+by+". No interval knows whether these strata are unlike the sampled ones.")
+		ones, others := k.thin(int(year.Cell.Year))
+		if others > 0 {
+			filled = append(filled, fmt.Sprintf("%s of the catch of %d (%s)", percent(year.Filled), year.Cell.Year, plural(others, "stratum", "strata")))
 		}
-		if single > 0 {
-			b.note(fmt.Sprintf("In %d %s a single sampled trip.", year.Cell.Year, plural(single, "stratum has", "strata have")),
-				"How far it may be off is taken from strata like it.")
+		if ones > 0 {
+			single = append(single, fmt.Sprintf("%s of %d", plural(ones, "stratum", "strata"), year.Cell.Year))
 		}
+	}
+	if len(filled) > 0 {
+		b.warn(fmt.Sprintf("Strata without a sample hold %s.", list(filled)),
+			"Their lengths come from trips that share "+k.fillers()+". No interval knows whether these strata are unlike the sampled ones.")
+	}
+	if len(single) > 0 {
+		b.note(fmt.Sprintf("One sampled trip alone stands for %s.", list(single)), "How far it may be off is taken from strata like it.")
 	}
 	if n := len(k.s.Counts.Unheard); n > 0 {
 		b.warn(fmt.Sprintf("No sample reaches %s of the catch along the ladder of lengths.", plural(n, "stratum", "strata")), "Their fish stay unaged.")
 	}
 }
 
-// thin counts the strata of a year with one trip and with none, and says what fills them.
-func (k *told) thin(year int) (single, filled int, by string) {
-	sets, number := []strata.Set{}, map[strata.Set]int{}
+// thin counts the strata of a year with one trip and with none.
+func (k *told) thin(year int) (single, filled int) {
 	for i := range k.s.Catch.Strata {
 		switch p := &k.s.Catch.Strata[i]; {
 		case int(p.Cell.Year) != year:
-		case p.Single:
-			single++
 		case p.Filled > 0:
 			filled++
+		case p.Single:
+			single++
+		}
+	}
+	return single, filled
+}
+
+// fillers says what the filled strata share with the trips that fill them.
+func (k *told) fillers() string {
+	var sets []strata.Set
+	number := map[strata.Set]int{}
+	for i := range k.s.Catch.Strata {
+		if p := &k.s.Catch.Strata[i]; p.Filled > 0 {
 			if number[p.FilledBy] == 0 {
 				sets = append(sets, p.FilledBy)
 			}
@@ -141,7 +163,7 @@ func (k *told) thin(year int) (single, filled int, by string) {
 	for _, set := range sets {
 		said = append(said, fmt.Sprintf("%s (%s)", columnsOf(set), plural(number[set], "stratum", "strata")))
 	}
-	return single, filled, strings.Join(said, ", or ")
+	return strings.Join(said, ", or ")
 }
 
 // columnsOf are the columns of a set in words: year, area and gear.
@@ -157,18 +179,28 @@ func (k *told) aboutSpread(b *board) {
 	if k.s.Catch == nil {
 		return
 	}
+	var apart []string
+	worst, where := 0.0, ""
 	for i := range k.s.Catch.Years {
-		year := &k.s.Catch.Years[i]
-		var apart []string
+		year, ages := &k.s.Catch.Years[i], 0
 		for a, e := range year.Number {
-			if over, ok := parted(e); ok && math.Abs(over) > gap {
-				apart = append(apart, "age "+k.s.Catch.Ages[a]+" ("+signed(over)+")")
+			over, ok := parted(e)
+			if !ok || math.Abs(over) <= gap {
+				continue
+			}
+			ages++
+			if math.Abs(over) > math.Abs(worst) {
+				worst, where = over, fmt.Sprintf("age %s of %d", k.s.Catch.Ages[a], year.Cell.Year)
 			}
 		}
-		if len(apart) > 0 {
-			b.note(fmt.Sprintf("At %s of %d the standard error by formula and the resampled one lie more than %s apart.", plural(len(apart), "age", "ages"), year.Cell.Year, percent(gap)),
-				"Formula less resampling: "+list(apart)+".", "Intervals rest on the resampling, which knows that fish of one trip are alike; a formula that is too small says how much the trips matter.")
+		if ages > 0 {
+			apart = append(apart, fmt.Sprintf("%s of %d", plural(ages, "age", "ages"), year.Cell.Year))
 		}
+	}
+	if len(apart) > 0 {
+		b.note(fmt.Sprintf("The standard error by formula and the resampled one lie more than %s apart at %s.", percent(gap), list(apart)),
+			fmt.Sprintf("The farthest is %s, where the formula lies %s from the resampling.", where, signed(worst)),
+			"Intervals rest on the resampling, which knows that fish of one trip are alike.")
 	}
 }
 

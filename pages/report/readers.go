@@ -14,7 +14,7 @@ const mostPairs = 6
 
 func (k *told) readers() section {
 	r := k.s.Agreement
-	if r == nil {
+	if r == nil || len(k.s.Ages) == 0 {
 		return section{}
 	}
 	c := k.section("readers", "Readers against each other")

@@ -59,7 +59,7 @@ func firstFact(f finding.Finding) string {
 func recordTable(all []finding.Finding) *table {
 	warnings := slices.DeleteFunc(slices.Clone(all), func(f finding.Finding) bool { return f.Severity != finding.Warning })
 	t := &table{Summary: "Each finding in the records, with its place", File: "run.json",
-		Caption: "What was found in the records, and what to do.", Head: text("Place", "What", "What to do")}
+		Caption: "What was found in the records, and what to do.", Head: append(text("Place"), sentences("What", "What to do")...)}
 	if len(warnings) > mostFindings {
 		t.Caption = fmt.Sprintf("The first %d of %s findings in the records, and what to do; run.json has all.", mostFindings, words.Count(len(warnings)))
 		warnings = warnings[:mostFindings]

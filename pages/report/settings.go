@@ -6,14 +6,13 @@ import (
 
 	"earstone/estimate/run"
 	"earstone/pages/words"
-	"earstone/programme/date"
 	"earstone/programme/record"
 )
 
 // settings are all that was declared, in full.
 func (t *teller) settings() *table {
 	s := &t.o.Settings
-	of := &table{Summary: "All settings of the programme and of the run", Caption: "What was declared, and what was taken where nothing was.", Head: text("Setting", "Value"), Paper: true}
+	of := &table{Summary: "All settings of the programme and of the run", Caption: "What was declared, and what was taken where nothing was.", Head: append(text("Setting"), sentences("Value")...), Paper: true}
 	add := func(name, value string) { of.Rows = append(of.Rows, []string{name, orElse(value, "none")}) }
 	var species []string
 	for _, code := range s.Species {
@@ -53,8 +52,7 @@ func (t *teller) settings() *table {
 }
 
 func calendar(c record.Calendar) string {
-	known := func(a date.Anniversary) string { return dayOf(a) }
-	return fmt.Sprintf("born on %s; annulus on %s, ±%d days; first annulus at %s years", known(c.BirthDay), known(c.AnnulusDay), c.AnnulusWindowDays, words.Figure(c.FirstAnnulusAge, 2))
+	return fmt.Sprintf("born on %s; annulus on %s, ±%d days; first annulus at %s years", dayOf(c.BirthDay), dayOf(c.AnnulusDay), c.AnnulusWindowDays, words.Figure(c.FirstAnnulusAge, 2))
 }
 
 func bins(b record.LengthBin) string {

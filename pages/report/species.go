@@ -1,9 +1,11 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
+	"earstone/estimate/key"
 	"earstone/estimate/run"
 	"earstone/pages/words"
 )
@@ -18,10 +20,11 @@ type told struct {
 func (t *teller) chapter(i int, s *run.Species) chapter {
 	k := &told{t, s, fmt.Sprintf("species-%d", i+1)}
 	c := chapter{ID: k.name, Heading: string(s.Species), Intro: k.intro()}
-	for _, part := range []section{
+	parts := []section{
 		k.answer(), k.notices(), k.keySection(), k.lengths(), k.formsSection(), k.spreadSection(),
 		k.readers(), k.ageingError(), k.edges(), k.drift(), k.cohorts(), k.strata(),
-	} {
+	}
+	for _, part := range parts {
 		if part.Heading != "" {
 			c.Sections = append(c.Sections, part)
 		}
@@ -37,8 +40,8 @@ func (k *told) section(id, heading string) section {
 // intro says what was sampled.
 func (k *told) intro() string {
 	c := k.s.Counts
-	if c == nil {
-		return "Nothing was counted of this species."
+	if c == nil || len(c.Trips)+len(c.Cells)+c.Aged == 0 && c.Measured == 0 {
+		return "Of this species nothing was caught, measured or aged in these records."
 	}
 	fish := int(c.Measured + 0.5)
 	return fmt.Sprintf("%s, %s and %s stand behind these numbers; the catch is told in %s.",
@@ -53,7 +56,7 @@ func (k *told) missing() string {
 	c := k.s.Counts
 	if c == nil || len(c.Cells) == 0 {
 		why = append(why, fmt.Sprintf("catch.csv tells no catch of it. Add a row for each %s, with the number of fish or their weight.",
-			orElse(strings.Join(k.o.Settings.Strata, ", "), "stratum")))
+			orElse(list(k.o.Settings.Strata), "stratum")))
 	}
 	if c == nil || c.Measured == 0 {
 		why = append(why, "No fish of it was measured on a sampled trip. Add the length counts of at least one trip to lengths.csv.")
@@ -83,15 +86,22 @@ func (k *told) withoutKey() string {
 	fish := plural(len(k.s.Ages), "fish", "fish")
 	switch {
 	case aged > 0 && k.s.NoKey != nil:
-		return sentence(k.s.NoKey.Error())
+		return sentence("No key could be made: " + reason(k.s.NoKey))
 	case len(k.s.Ages) == 0:
 		return "fish.csv holds no fish of it. Add the fish whose stones were read, with date and length."
 	case aged > 0:
 		return "The key was not asked for."
-	case k.s.NoKey != nil:
-		return fmt.Sprintf("Of %s none has both an age and a length: %s.", fish, k.s.NoKey)
 	}
-	return fmt.Sprintf("Of %s none has both an age and a length.", fish)
+	return fmt.Sprintf("Of %s none has both an age and a length; ages.csv says of each what is missing.", fish)
+}
+
+// reason is why there is no key.
+func reason(err error) string {
+	var trouble *key.Trouble
+	if errors.As(err, &trouble) {
+		return trouble.Reason.String()
+	}
+	return err.Error()
 }
 
 // count writes a number of fish that need not be whole.

@@ -26,27 +26,45 @@ func (k *told) strata() section {
 		Caption: "Each stratum: its catch in fish, the sampled trips and aged fish beneath it, the effective number of fish, and its commonest ages with their shares.",
 		Head:    append(text("Stratum"), figures("Catch", "Trips", "Aged fish", "Effective fish")...)}
 	of.Head = append(of.Head, text("Filled by", "Commonest ages")...)
-	single, filled := 0, 0
 	for i := range places {
 		p := &places[i]
-		by := ""
-		switch {
-		case p.Filled > 0:
-			filled++
-			by = "trips that share " + columnsOf(p.FilledBy)
-		case p.Single:
-			single++
-			by = "one trip; spread of strata like it"
-		}
-		of.Rows = append(of.Rows, []string{p.Cell.String(), rounded(p.Total.Value, 0), words.Count(p.Trips), words.Count(p.Stones), rounded(p.Effective, 0), by, k.largest(p)})
+		of.Rows = append(of.Rows, []string{p.Cell.String(), rounded(p.Total.Value, 0), words.Count(p.Trips), words.Count(p.Stones), rounded(p.Effective, 0), filledBy(p), k.largest(p)})
 	}
-	c.Says = append(c.Says, fmt.Sprintf("Of %s %s by sampled trips of their own, %s on one trip alone and %s filled from others.",
-		plural(len(k.s.Catch.Strata), "stratum", "strata"), stand(len(places)-filled), words.Count(single), words.Count(filled)))
+	c.Says = append(c.Says, k.strataSay())
 	c.Tables = []table{*k.table(of)}
 	return c
 }
 
-func stand(n int) string { return fmt.Sprintf("%s %s", words.Count(n), either(n, "stands", "stand")) }
+func filledBy(p *run.Place) string {
+	switch {
+	case p.Filled > 0:
+		return "trips that share " + columnsOf(p.FilledBy)
+	case p.Single:
+		return "one trip; spread of strata like it"
+	}
+	return ""
+}
+
+// strataSay counts the strata by what they stand on.
+func (k *told) strataSay() string {
+	all, single, filled := len(k.s.Catch.Strata), 0, 0
+	for i := range k.s.Catch.Strata {
+		switch p := &k.s.Catch.Strata[i]; {
+		case p.Filled > 0:
+			filled++
+		case p.Single:
+			single++
+		}
+	}
+	if single+filled == 0 {
+		return fmt.Sprintf("Each of %s stands on two sampled trips or more of its own.", plural(all, "stratum", "strata"))
+	}
+	return fmt.Sprintf("Of %s %s on sampled trips of %s own, %s of them on one trip alone; %s filled from others.", plural(all, "stratum", "strata"),
+		numberWith(all-filled, "stands", "stand"), either(all-filled, "its", "their"), numberOrNone(single), numberWith(filled, "is", "are"))
+}
+
+// numberWith is a number with its verb: 1 stands, none are.
+func numberWith(n int, one, many string) string { return numberOrNone(n) + " " + either(n, one, many) }
 
 // largest are the three commonest ages of a place.
 func (k *told) largest(p *run.Place) string {

@@ -29,7 +29,7 @@ type chapter struct {
 type section struct {
 	ID, Heading string
 	Says        []string
-	Notices     []notice
+	Notices     []notices
 	Sets        []set
 	Tables      []table
 }
@@ -60,37 +60,48 @@ type table struct {
 	Paper                bool
 }
 
-// column is the head of a column; Words are not set to the right as numbers are.
+// Short tells that the table fits on one sheet of paper.
+func (t *table) Short() bool { return len(t.Rows) <= 25 }
+
+// column is the head of a column.
 type column struct {
-	Name  string
-	Words bool
+	Name string
+	Kind kind
 }
 
-// notice is something to know before the numbers are used.
-type notice struct {
-	Kind  string // warning or note
-	Label string // the same as a person reads it
-	Says  string
-	More  string
+// kind of a column says how it is set.
+type kind string
+
+const (
+	amounts kind = ""           // to the right
+	labels  kind = "words"      // to the left, never broken
+	prose   kind = "words long" // to the left, in lines
+)
+
+func columns(of kind, names []string) (all []column) {
+	for _, name := range names {
+		all = append(all, column{name, of})
+	}
+	return all
 }
+
+// text, figures and sentences name columns of words, of numbers and of sentences.
+func text(names ...string) []column      { return columns(labels, names) }
+func figures(names ...string) []column   { return columns(amounts, names) }
+func sentences(names ...string) []column { return columns(prose, names) }
+
+// notices are things to know before the numbers are used, of one weight.
+type notices struct {
+	Heading string
+	Warn    bool
+	Items   []notice
+}
+
+// notice is a sentence with what follows from it.
+type notice struct{ Says, More string }
 
 // entry is a method in brief.
 type entry struct {
 	Heading string
 	Says    []string
-}
-
-// text and figures name columns of words and of numbers.
-func text(names ...string) (columns []column) {
-	for _, name := range names {
-		columns = append(columns, column{name, true})
-	}
-	return columns
-}
-
-func figures(names ...string) (columns []column) {
-	for _, name := range names {
-		columns = append(columns, column{Name: name})
-	}
-	return columns
 }
