@@ -42,6 +42,11 @@ type Stratum struct {
 	// no donor has two trips.
 	Relative   []float64
 	RelativeDF float64
+	// Wobble is, where Relative is known, the variance of the factor by which a replicate
+	// moves the share p_a of each kept age: R_a/(1 − p_a), at most 2R_a. Bringing the
+	// shares back to their sum takes the rest away again: of those of a Dirichlet, whose
+	// R_a is (1 − p_a)/(κp_a), just R_a is left.
+	Wobble []float64
 }
 
 // Groups lists the trips of each group, group by group.

@@ -394,8 +394,14 @@ func TestGoldenOneTrip(t *testing.T) {
 		}
 	}
 	hold(t, "pooled relative variance", d.Strata[3].Relative, g.Output.OneTrip.Relative)
+	if df := float64(g.Output.Strata[2].Trips - 1); d.Strata[3].RelativeDF != df { // Skell-line is the only donor
+		t.Errorf("the pooled variance has %v degrees of freedom, want %v", d.Strata[3].RelativeDF, df)
+	}
+	for a, p := range g.Output.Strata[3].Share { // no age has half of the fish
+		holdOne(t, "variance of its factor", d.Strata[3].Wobble[a], g.Output.OneTrip.Relative[a]/(1-p))
+	}
 	d.Singles(q, func(int) []int { return nil })
-	if d.Strata[3].Relative != nil {
+	if d.Strata[3].Relative != nil || d.Strata[3].Wobble != nil {
 		t.Errorf("without donors the one trip has the relative variance %v, want none", d.Strata[3].Relative)
 	}
 }

@@ -50,9 +50,10 @@ func (d *Design) Covariance(set []int32, q []float64, cells []KeyCell) Covarianc
 	return c
 }
 
-// Singles sets Relative of every stratum with one sampled trip of its own from its
-// donors: R_a = Σ m V_a / Σ p_a² over the donor strata with two or more trips. donors
-// names them, strata by stratum; a stratum without any keeps Relative nil.
+// Singles sets Relative, and what goes with it, of every stratum with one sampled trip of
+// its own from its donors: R_a = Σ m V_a / Σ p_a² over the donor strata with two or more
+// trips, Σ (m − 1) its degrees of freedom. donors names them, strata by stratum; a stratum
+// without any keeps nil.
 func (d *Design) Singles(q []float64, donors func(s int) []int) {
 	for s := range d.Strata {
 		stratum := &d.Strata[s]
@@ -79,8 +80,28 @@ func (d *Design) Singles(q []float64, donors func(s int) []int) {
 				relative[a] = top[a] / bottom[a]
 			}
 		}
-		stratum.Relative = relative
+		stratum.Relative, stratum.Wobble = relative, d.wobbleOf(s, relative, q)
 	}
+}
+
+// wobbleOf is Wobble of a stratum with one trip.
+func (d *Design) wobbleOf(s int, relative, q []float64) []float64 {
+	if relative == nil {
+		return nil
+	}
+	p, share, aged := make([]float64, d.Bins), make([]float64, d.Out()), 0.0
+	d.LengthShares(p, s, nil)
+	d.shareAtAge(share, p, d.Strata[s].Key, q)
+	for _, x := range share {
+		aged += x
+	}
+	wobble := make([]float64, len(relative))
+	for a := range wobble {
+		if share[a] > 0 {
+			wobble[a] = relative[a] / max(1-share[a]/aged, 0.5)
+		}
+	}
+	return wobble
 }
 
 // TripCovariance adds Σ_h m_h/(m_h−1) Σ_{t∈h} (z_t − z̄_h)(z_t − z̄_h)ᵀ to dst, k × k;

@@ -168,36 +168,38 @@ func pointOf(p Problem) []float64 {
 	return row
 }
 
+// A trip whose fish are of four ages, and donors that say how far such shares scatter as
+// those of a Dirichlet of concentration κ do: R_a = (1 − p_a)/(κ p_a). Their replicates have
+// the variance N²p_a(1 − p_a)/(κ + 1), which is the declared N²p_a²R_a but for 1/κ of it.
 func TestOneTripTakesThePooledVariance(t *testing.T) {
+	const concentration = 50
 	p := byHand()
 	p.Replicates = replicates(20000)
-	d := &p.Counts.Design
-	d.Ages = 11
-	// Eleven ages of which 1 to 10 have a tenth each, as the ten bins of one trip say.
-	d.Bins, d.Mid = 10, make([]float64, 10)
-	d.Lengths = slices.Repeat([]float64{0.1}, 10)
-	q := make([]float64, d.Bins*d.Ages)
-	for l := range d.Bins {
-		q[l*d.Ages+l+1] = 1
+	share := []float64{0.4, 0.3, 0.2, 0.1}
+	d, ages := &p.Counts.Design, len(share)
+	d.Ages, d.Bins, d.Mid, d.Lengths = ages, ages, make([]float64, ages), share
+	q := make([]float64, ages*ages)
+	one := catch.Stratum{Number: 1000, Trips: []int32{0}}
+	for a, x := range share {
+		q[a*ages+a] = 1
+		one.Relative = append(one.Relative, (1-x)/(concentration*x))
+		one.Wobble = append(one.Wobble, one.Relative[a]/(1-x))
 	}
-	d.Trips, p.Counts.Trips = d.Trips[:1], p.Counts.Trips[:1]
-	d.Trips[0].High = d.Bins
-	relative := slices.Repeat([]float64{0.02}, d.Ages)
-	relative[10] = 0.08
-	d.Strata, d.Margins = []catch.Stratum{{Number: 1000, Trips: []int32{0}, Relative: relative}}, nil
-	p.Counts.CV = []float64{0}
+	d.Trips, p.Counts.Trips = []catch.Trip{{Landed: 1, High: ages}}, p.Counts.Trips[:1]
+	d.Strata, d.Margins, p.Counts.CV = []catch.Stratum{one}, nil, []float64{0}
 	p.Worker = func() key.Worker { return fixed{q} }
 	drawn, err := Run(context.Background(), p, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for a := 1; a <= 10; a++ {
-		_, variance := drawn.moments(a)
-		// Brought back to the aged total, factors of variance R_a leave to first order
-		// N²p_a²((1 − 2p_a)R_a + Σ p²R) of the declared N²p_a²R_a.
-		want := 1e4 * ((1-0.2)*relative[a] + 0.01*(9*0.02+0.08))
-		if math.Abs(variance-want) > 0.03*want+5*want*math.Sqrt(4/float64(p.Replicates)) {
-			t.Errorf("one trip: variance %v at age %d, want %v of the declared %v", variance, a, want, 1e4*relative[a])
+	declared := d.Covariance([]int32{0}, q, slices.Repeat([]catch.KeyCell{{ID: -1}}, d.Bins)).Trips
+	for a, x := range share {
+		mean, variance := drawn.moments(a)
+		if want := declared[a*ages+a] * concentration / (concentration + 1); !near(variance, want, p.Replicates) {
+			t.Errorf("one trip: variance %v at age %d, want %v of the declared %v", variance, a, want, declared[a*ages+a])
+		}
+		if se := math.Sqrt(variance / float64(p.Replicates)); math.Abs(mean-1000*x) > 5*se {
+			t.Errorf("one trip: age %d has the mean %v, want %v", a, mean, 1000*x)
 		}
 	}
 	if mean, variance := drawn.moments(len(drawn.Row(0)) - 1); mean != 1000 || variance != 0 {

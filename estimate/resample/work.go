@@ -209,14 +209,15 @@ func (w *work) drawTrips() {
 	}
 }
 
-// drawWobble gives the share at age of strata with one trip a factor of mean 1 and the
-// pooled relative variance R_a of methods section 6.
+// drawWobble gives the share at age of strata with one trip a gamma factor of mean 1 from
+// which the pooled relative variance R_a of methods section 6 is left when the shares have
+// been brought back to their sum (catch.Stratum.Wobble).
 func (w *work) drawWobble() {
 	out := w.design.Out()
 	for s := range w.design.Strata {
-		for a, relative := range w.design.Strata[s].Relative {
-			if relative > 0 {
-				w.wobble[s*out+a] = w.stream.Gamma(1/relative) * relative
+		for a, variance := range w.design.Strata[s].Wobble {
+			if variance > 0 {
+				w.wobble[s*out+a] = w.stream.Gamma(1/variance) * variance
 			}
 		}
 	}
