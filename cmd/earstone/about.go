@@ -23,7 +23,8 @@ type about struct {
 	Inputs        []inputObject   `json:"inputs"`
 	Settings      json.RawMessage `json:"settings"`
 	Parts         []run.Part      `json:"parts"`
-	Key           string          `json:"key"` // the form that was asked for
+	Key           string          `json:"key"` // the form that --key asked for; empty: the programme's
+	Keys          []keyObject     `json:"keys"`
 	Seed          uint64          `json:"seed"`
 	Replicates    int             `json:"replicates"`
 	Level         float64         `json:"level"`
@@ -38,6 +39,13 @@ type inputObject struct {
 	SHA256 string `json:"sha256"`
 	Rows   int    `json:"rows"`
 	Bytes  int64  `json:"bytes"`
+}
+
+// keyObject is the form of key that a species has.
+type keyObject struct {
+	Species   string `json:"species"`
+	Form      string `json:"form"`
+	InsteadOf string `json:"instead_of,omitempty"` // the form that could not be had
 }
 
 type stageObject struct {
@@ -58,16 +66,10 @@ func (r *results) about() (*about, error) {
 	a := &about{
 		EngineVersion: version, Architecture: runtime.GOARCH, Promise: promise, Settings: settings,
 		Parts: o.Only, Key: o.Key, Seed: o.Seed, Replicates: o.Replicates, Level: o.Level, Workers: o.Workers,
-		Begun: r.begun.UTC().Format(time.RFC3339), Warnings: []string{},
+		Begun: r.begun.UTC().Format(time.RFC3339), Keys: []keyObject{}, Warnings: []string{},
 	}
 	if a.Parts == nil {
 		a.Parts = run.Parts()
-	}
-	if a.Key == "" {
-		a.Key = "agreed_" + r.outcome.Settings.Key.Form
-		if r.outcome.Settings.Key.AgeingError {
-			a.Key = "true_" + r.outcome.Settings.Key.Form
-		}
 	}
 	if a.Workers == 0 {
 		a.Workers = runtime.GOMAXPROCS(0)
@@ -81,6 +83,9 @@ func (r *results) about() (*about, error) {
 		}
 	}
 	for _, s := range r.outcome.Species {
+		if s.Key != nil {
+			a.Keys = append(a.Keys, keyObject{string(s.Species), s.Key.Form, s.Key.InPlace})
+		}
 		a.Warnings = append(a.Warnings, restsOn(r.outcome, s)...)
 	}
 	a.Run, err = a.name()

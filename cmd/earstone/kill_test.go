@@ -58,7 +58,7 @@ func TestKilledRunLeavesNoHalf(t *testing.T) {
 		moments = 10
 	}
 	estimate := func(seed string) *exec.Cmd {
-		return exec.Command("earstone", "estimate", src, "--out", out, "--replicates", "200", "--seed", seed)
+		return exec.Command("earstone", "estimate", src, "--out", out, "--replicates", "200", "--key", "agreed_direct", "--seed", seed)
 	}
 	begun := time.Now()
 	if said, err := estimate("1").CombinedOutput(); err != nil {
