@@ -37,14 +37,19 @@ func (c *chain) catchAtAge(s *Species) error {
 	c.stage("trips left out")
 	v.drawn, v.left, v.cells, v.groups = drawn, left, s.Key.cells, counts.Design.Groups()
 	s.Catch = &CatchFound{Ages: ageNames(&counts.Design), Unknown: drawn.Told.Unsettled,
-		Strata: make([]Place, len(counts.Cells)), Years: make([]Place, len(counts.Years))}
-	resample.Each(c.options.Workers, len(counts.Cells)+len(counts.Years), func(i int) {
-		if i < len(counts.Cells) {
+		Strata: make([]Place, len(counts.Cells)), Years: make([]Place, len(counts.Years)), Sums: make([]Place, len(counts.Sums)-len(counts.Years))}
+	resample.Each(c.options.Workers, len(counts.Cells)+len(counts.Sums), func(i int) {
+		switch sum := i - len(counts.Cells); {
+		case sum < 0:
 			s.Catch.Strata[i] = v.stratum(i)
-		} else {
-			s.Catch.Years[i-len(counts.Cells)] = v.year(i - len(counts.Cells))
+		case sum < len(counts.Years):
+			s.Catch.Years[sum] = v.sum(sum)
+			s.Catch.Years[sum].Covariance = v.covariance(i)
+		default:
+			s.Catch.Sums[sum-len(counts.Years)] = v.sum(sum)
 		}
 	})
+	s.Catch.Changes = v.changes()
 	c.stage("intervals")
 	return nil
 }
@@ -95,10 +100,11 @@ func (v *view) stratum(i int) Place {
 	return p
 }
 
-func (v *view) year(i int) Place {
-	d := &v.counts.Design
+// sum is the place of margin i.
+func (v *view) sum(i int) Place {
+	d, cell := &v.counts.Design, v.counts.Sums[i]
 	set := d.Margins[i].Strata
-	p := Place{Cell: strata.Cell{Year: int16(v.counts.Years[i])}}
+	p := Place{Cell: cell}
 	total, filled := 0.0, 0.0
 	for _, s := range set {
 		n := d.Block(v.point, int(s)).Total()
@@ -113,12 +119,11 @@ func (v *view) year(i int) Place {
 		p.Filled = filled / total
 	}
 	for _, trip := range v.counts.Trips {
-		if int(trip.Cell.Year) == v.counts.Years[i] {
+		if trip.Cell.Keep(cell.Known()) == cell {
 			p.Stones += int(trip.Aged + 0.5)
 		}
 	}
 	v.numbers(&p, len(d.Strata)+i, set)
-	p.Covariance = v.covariance(len(d.Strata) + i)
 	return p
 }
 
@@ -140,6 +145,9 @@ func (v *view) numbers(p *Place, i int, set []int32) {
 	}
 	if p.Single {
 		p.lone(d.Strata[i].RelativeDF)
+	}
+	if i < len(d.Strata) && d.Strata[i].Filled && len(d.Strata[i].Trips) < 2 {
+		p.lone(0)
 	}
 	v.beside(p, set)
 	fish := v.measured(set)
@@ -230,7 +238,7 @@ func (v *view) block(i int, year int16) *block {
 	b := &block{view: v, point: v.columns(1, func(int) []float64 { return v.point }, i),
 		drawn: v.columns(v.drawn.Replicates, v.drawn.Row, i), left: v.columns(v.left.Replicates, v.left.Drawn.Row, i)}
 	for _, trips := range v.groups {
-		if v.counts.Trips[trips[0]].Cell.Year == year {
+		if v.counts.Trips[trips[0]].Cell.Keep(v.counts.Columns).Year == year {
 			b.groups = append(b.groups, trips)
 		}
 	}

@@ -82,6 +82,8 @@ type CatchFound struct {
 	Ages    []string // names of the kept classes, the plus group as "12+"
 	Strata  []Place  // in the order of Counts.Cells
 	Years   []Place  // in the order of Counts.Years
+	Sums    []Place  // by quarter, area and gear of a year, in the order of the rest of Counts.Sums
+	Changes []Change // between years, and between quarters, areas and gears of a year
 	Unknown int      // replicates in which the key's fit did not settle
 }
 

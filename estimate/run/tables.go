@@ -12,7 +12,7 @@ import (
 // docs/tables.md. Tables without a row are there all the same, so that a reader finds
 // their columns.
 func (o *Outcome) Tables() []result.Table {
-	return []result.Table{o.agreementTable(), o.edgesTable(), o.errorTable(), o.matrixTable(), o.keyTable(), o.scoresTable(), o.catchTable(), o.covarianceTable()}
+	return []result.Table{o.agreementTable(), o.edgesTable(), o.errorTable(), o.matrixTable(), o.keyTable(), o.scoresTable(), o.catchTable(), o.covarianceTable(), o.changesTable()}
 }
 
 // Plains are the tables without estimates.
@@ -85,6 +85,9 @@ func (o *Outcome) catchTable() result.Table {
 		}
 		for i := range s.Catch.Years {
 			t.Estimate = o.placeRows(t.Estimate, s, &s.Catch.Years[i])
+		}
+		for i := range s.Catch.Sums {
+			t.Estimate = o.placeRows(t.Estimate, s, &s.Catch.Sums[i])
 		}
 		for i := range s.Catch.Strata {
 			t.Estimate = o.placeRows(t.Estimate, s, &s.Catch.Strata[i])

@@ -124,16 +124,45 @@ func (c *Counts) Donors(s int, ladder strata.Ladder) []int {
 	return nil
 }
 
-// makeMargins sums the strata of each year.
+// makeMargins sums the strata of each year, and within a year those of each quarter,
+// area and gear where that is neither a single stratum nor the whole year.
 func (b *builder) makeMargins() {
-	c := b.counts
-	for s, cell := range c.Cells {
-		year := int(cell.Year)
-		if !slices.Contains(c.Years, year) {
-			c.Years = append(c.Years, year) // cells are sorted by year
-			c.Design.Margins = append(c.Design.Margins, catch.Margin{})
+	b.margins(strata.Year)
+	for _, cell := range b.counts.Sums {
+		b.counts.Years = append(b.counts.Years, int(cell.Year))
+	}
+	for _, column := range []strata.Set{strata.Quarter, strata.Area, strata.Gear} {
+		if b.counts.Columns.Has(column) && b.counts.Columns != strata.Year|column {
+			b.margins(strata.Year | column)
 		}
-		last := &c.Design.Margins[len(c.Design.Margins)-1]
-		last.Strata = append(last.Strata, int32(s))
+	}
+}
+
+// margins adds a sum for each cell of a set of columns. A year that has one cell only has
+// it already.
+func (b *builder) margins(set strata.Set) {
+	c := b.counts
+	at, ofYear := map[strata.Cell]int{}, map[int16]int{}
+	var cells []strata.Cell
+	for _, cell := range c.Cells {
+		if kept := cell.Keep(set); at[kept] == 0 {
+			cells = append(cells, kept)
+			at[kept] = len(cells)
+			ofYear[kept.Year]++
+		}
+	}
+	slices.SortFunc(cells, strata.Compare)
+	for _, cell := range cells {
+		if set != strata.Year && ofYear[cell.Year] < 2 {
+			continue
+		}
+		var margin catch.Margin
+		for s, stratum := range c.Cells {
+			if stratum.Keep(set) == cell {
+				margin.Strata = append(margin.Strata, int32(s))
+			}
+		}
+		c.Sums = append(c.Sums, cell)
+		c.Design.Margins = append(c.Design.Margins, margin)
 	}
 }

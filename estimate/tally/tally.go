@@ -20,7 +20,7 @@ type Counts struct {
 	Bins    Bins
 	Columns strata.Set // that define a catch stratum
 	Cells   []strata.Cell
-	Design  catch.Design // Strata in the order of Cells; margins: one a year, in the order of Years
+	Design  catch.Design // Strata in the order of Cells; margins in the order of Sums
 	CV      []float64    // of each stratum's total catch, 0 where none is given
 
 	Trips    []Trip // in the order of Design.Trips
@@ -38,10 +38,11 @@ type Counts struct {
 	Aged      int       // fish with an agreed age and a length
 	Unsettled int       // fish whose readings are not yet one age
 
-	Years   []int
-	Filled  []strata.Set // by stratum: the ladder's set that fills it; meaningful where Design.Strata[s].Filled
-	Unheard []int        // strata that no sample reaches: their fish are unaged
-	Landed  Landed       // how trips were weighted
+	Sums    []strata.Cell // years first, then quarters, areas and gears of a year
+	Years   []int         // of the first Sums
+	Filled  []strata.Set  // by stratum: the ladder's set that fills it; meaningful where Design.Strata[s].Filled
+	Unheard []int         // strata that no sample reaches: their fish are unaged
+	Landed  Landed        // how trips were weighted
 	Found   finding.List
 }
 
