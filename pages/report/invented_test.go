@@ -34,7 +34,7 @@ func (e equations) Weight(code record.Species, x float64, of record.LengthBin) (
 }
 
 // invented runs the whole job on an invented programme.
-func invented(t testing.TB, settings fishery.Settings, replicates int, alter func(*record.Book)) (*run.Outcome, About) {
+func invented(t testing.TB, settings fishery.Settings, replicates int, alter func(*record.Book), only ...run.Part) (*run.Outcome, About) {
 	t.Helper()
 	season := fishery.Invent(settings, 1)
 	book, err := season.Book()
@@ -45,7 +45,7 @@ func invented(t testing.TB, settings fishery.Settings, replicates int, alter fun
 		alter(book)
 	}
 	convert := equations{measure.NewConverter(book.Conversions, species.Conversions(book.Settings.Species))}
-	o, err := run.Run(context.Background(), source{book, season.Lengths}, convert, run.Options{Replicates: replicates, Seed: 1})
+	o, err := run.Run(context.Background(), source{book, season.Lengths}, convert, run.Options{Replicates: replicates, Seed: 1, Only: only})
 	if err != nil {
 		t.Fatal(err)
 	}

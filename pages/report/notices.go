@@ -68,7 +68,7 @@ func (k *told) aboutKey(b *board) {
 		if k.s.NoErrors != nil {
 			why = sentence("The errors of the readers could not be had: " + k.s.NoErrors.Error())
 		}
-		b.warn(fmt.Sprintf("A key of %s stands in for one of %s.", formName(found.Form), formName(found.InPlace)), why,
+		b.warn(fmt.Sprintf("A key of %s, stands in for one of %s.", formName(found.Form), formName(found.InPlace)), why,
 			"What readers count wrongly is still in these numbers: a weak year class beside a strong one looks too strong.")
 	}
 	if !found.Told.Converged {

@@ -20,10 +20,10 @@ func thinOne(t testing.TB) (*run.Outcome, About) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	settings.Years, settings.Trips, settings.Lengths, settings.Aged, settings.Readings = 3, 700, 60_000, 1_500, 3_300
+	settings.Years, settings.Trips, settings.Lengths, settings.Aged, settings.Readings = 3, 500, 30_000, 1_200, 2_700
 	settings.UnsampledShare, settings.OneTripShare, settings.FewestTrips = 0.15, 0.15, 2
 	settings.MixedKinds, settings.PartialDates = 0.1, 0.02
-	o, about := invented(t, settings, 60, func(book *record.Book) {
+	o, about := invented(t, settings, 40, func(book *record.Book) {
 		book.Settings.Species = append(slices.Clone(book.Settings.Species), "ALB", "YFT")
 		book.Fish = append(book.Fish, record.Fish{Fish: "QB-1", Species: "YFT", CaughtOn: date.On(2031, 5, 1)})
 		calendar := book.Settings.Calendars["BFT"]
@@ -63,6 +63,7 @@ func decadeOne(t testing.TB) (*run.Outcome, About) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	settings.Trips, settings.Lengths, settings.Aged, settings.Readings = 2_400, 120_000, 6_000, 13_000
-	return invented(t, settings, 40, nil)
+	settings.Trips, settings.Lengths, settings.Aged, settings.Readings = 1_800, 40_000, 3_000, 6_500
+	settings.FewestTrips = 2
+	return invented(t, settings, 20, func(book *record.Book) { book.Settings.Key = record.KeySettings{Form: "direct", LeastFish: 5} }, run.Agreement, run.Catch)
 }

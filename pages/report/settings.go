@@ -56,7 +56,10 @@ func calendar(c record.Calendar) string {
 }
 
 func bins(b record.LengthBin) string {
-	return strings.TrimSpace(edge(b.Width) + " " + b.Unit + ", " + strings.ReplaceAll(b.Kind.String(), "_", " ") + " length")
+	if !(b.Width > 0) {
+		return ""
+	}
+	return edge(b.Width) + " " + b.Unit + ", " + strings.ReplaceAll(b.Kind.String(), "_", " ") + " length"
 }
 
 func ladder(rungs [][]string) string {
