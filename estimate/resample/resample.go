@@ -29,6 +29,7 @@ import (
 type Problem struct {
 	Counts  *tally.Counts
 	Worker  func() key.Worker // a fresh worker of the chosen key form
+	Beside  []Beside          // estimated from the same draws
 	Readers *ageerror.Fit     // for a key of true ages; nil: agreed ages, whose error is in them already
 
 	Replicates int
@@ -65,7 +66,7 @@ func (d *Drawn) Column(dst []float64, j int) {
 // Run draws the replicates. progress, if any, is told now and then how many are done; it
 // is called from one goroutine at a time. A cancelled context ends the run with its error.
 func Run(ctx context.Context, p Problem, progress func(done, of int)) (*Drawn, error) {
-	size := p.Counts.Design.Size()
+	size := p.Size()
 	drawn := &Drawn{Replicates: p.Replicates, Size: size, rows: make([]float64, p.Replicates*size)}
 	told, held := make([]key.Told, p.Replicates), p.held()
 	err := each(ctx, p.Workers, p.Replicates, progress, func() func(int) {
@@ -108,7 +109,7 @@ type Left struct {
 // and how few trips its spread rests on.
 func Jackknife(ctx context.Context, p Problem, progress func(done, of int)) (*Left, error) {
 	sets, row := leaveOut(p.Counts)
-	size := p.Counts.Design.Size()
+	size := p.Size()
 	left := &Left{Drawn: Drawn{Replicates: len(sets), Size: size, rows: make([]float64, len(sets)*size)}, Row: row}
 	held := p.held()
 	err := each(ctx, p.Workers, len(sets), progress, func() func(int) {

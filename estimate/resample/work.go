@@ -27,10 +27,12 @@ type work struct {
 	q        []float64
 	from     []key.Source
 	measurer key.Measurer // the key, if it looks at lengths too; else nil
-	fish     []float64    // of the catch by key stratum and bin, and
-	p        []float64    // one stratum's length shares, for a measurer
-	theta    [][]float64  // parameters of the readers
-	matrices [][]float64  // error matrix of each reader
+	beside   []BesideWorker
+	fish     []float64 // of the catch by key stratum and bin, and
+	p        []float64 // one stratum's length shares, for a measurer and those beside
+	drawing  Drawing
+	theta    [][]float64 // parameters of the readers
+	matrices [][]float64 // error matrix of each reader
 	redrawn  []int32
 }
 
@@ -51,7 +53,11 @@ func newWork(p *Problem, held map[stream.Source]bool) *work {
 	w.factor, w.wobble = make([]float64, len(d.Strata)), make([]float64, len(d.Strata)*d.Out())
 	w.weight = make([]float64, len(c.Key.Entries))
 	w.q, w.from = make([]float64, d.KeyStrata*d.Bins*d.Ages), make([]key.Source, d.KeyStrata*d.Bins)
-	if w.measurer, _ = w.key.(key.Measurer); w.measurer != nil {
+	w.measurer, _ = w.key.(key.Measurer)
+	for _, b := range p.Beside {
+		w.beside = append(w.beside, b.Worker())
+	}
+	if w.measurer != nil || w.beside != nil {
 		w.fish, w.p = make([]float64, len(w.from)), make([]float64, d.Bins)
 	}
 	if p.Readers != nil {
@@ -73,7 +79,7 @@ func (w *work) point(row, q []float64, from []key.Source) key.Told {
 	w.keepLengths()
 	w.weigh()
 	w.fitReaders()
-	told := w.evaluate(row)
+	told := w.evaluate(row, -1)
 	copy(q, w.q)
 	copy(from, w.from)
 	return told
@@ -105,7 +111,7 @@ func (w *work) replicate(row []float64, b int) key.Told {
 	} else {
 		w.fitReaders()
 	}
-	return w.evaluate(row)
+	return w.evaluate(row, b)
 }
 
 // without evaluates the season without some trips, no two of one group, their groups
@@ -126,7 +132,7 @@ func (w *work) without(row []float64, trips []int32) {
 	}
 	w.weigh()
 	w.fitReaders()
-	w.evaluate(row)
+	w.evaluate(row, -1)
 }
 
 // fitReaders takes the readers as they were fitted.
@@ -136,14 +142,24 @@ func (w *work) fitReaders() {
 	}
 }
 
-func (w *work) evaluate(row []float64) key.Told {
+// evaluate fills a row from what was drawn in replicate b, −1 for the season as it is.
+func (w *work) evaluate(row []float64, b int) key.Told {
 	drawn := draw{Trips: w.trips, Catch: w.factor, Wobble: w.wobble}
-	if w.measurer != nil {
+	if w.fish != nil {
 		Fish(w.fish, w.p, &w.design, drawn)
+	}
+	if w.measurer != nil {
 		w.measurer.Measure(w.fish)
 	}
 	told := w.key.Fit(w.q, w.from, w.weight, w.matrices)
-	w.catch.AtAge(row, w.q, drawn)
+	size := w.design.Size()
+	w.catch.AtAge(row[:size], w.q, drawn)
+	w.drawing = Drawing{Trips: w.trips, Fish: w.fish, work: w, b: b}
+	for i, worker := range w.beside {
+		end := size + w.problem.Beside[i].Size()
+		worker.Evaluate(row[size:end], &w.drawing)
+		size = end
+	}
 	return told
 }
 

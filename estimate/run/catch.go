@@ -22,7 +22,7 @@ func (c *chain) catchAtAge(s *Species) error {
 	ladder, _ := strata.ParseLadder(c.book.Settings.Ladders.Lengths)
 	counts.Design.Singles(s.Key.Q, func(one int) []int { return counts.Donors(one, ladder) })
 	problem := c.problem(s)
-	v := &view{counts: counts, key: s.Key, options: c.options, point: make([]float64, counts.Design.Size())}
+	v := &view{counts: counts, key: s.Key, options: c.options, point: make([]float64, problem.Size())}
 	v.q, v.from = make([]float64, len(s.Key.Q)), make([]key.Source, len(s.Key.From))
 	resample.Point(problem, v.point, v.q, v.from)
 	drawn, err := resample.Run(c.ctx, problem, c.progress("replicates"))
