@@ -109,7 +109,10 @@ func TestHostileNamesStayText(t *testing.T) {
 }
 
 func TestStandInsAndTroublesAreTold(t *testing.T) {
-	o := ran(t, func(b *record.Book) { oneFish(b); b.Settings.Key = record.KeySettings{Form: "smoothed", AgeingError: true, LeastFish: 5} }, oneLength())
+	o := ran(t, func(b *record.Book) {
+		oneFish(b)
+		b.Settings.Key = record.KeySettings{Form: "smoothed", AgeingError: true, LeastFish: 5}
+	}, oneLength())
 	o.Species[0].NoErrors = errors.New("no stone was read twice")
 	said := plain(textOf(checkPage(t, write(t, o, About{}))))
 	for _, want := range []string{
