@@ -1,6 +1,10 @@
 package resample
 
-import "earstone/statistics/stream"
+import (
+	"earstone/estimate/catch"
+	"earstone/estimate/tally"
+	"earstone/statistics/stream"
+)
 
 // Beside is estimated from the same draws as the catch at age: growth, composition by
 // nursery. Its values stand in each row behind those of the catch.
@@ -22,13 +26,25 @@ type Drawing struct {
 	b     int // replicate; −1: the season as it is
 }
 
-// Stream is the stream of a source in this replicate, turned to its beginning; nil where
-// nothing is to be drawn: in the season as it is, and when the source is held. It is good
-// until the next call.
-func (d *Drawing) Stream(source stream.Source) *stream.Stream {
-	if d.b < 0 || !d.work.draws(source, d.b) {
+// Still is the drawing of the season as it is, for fits that come before any replicate.
+func Still(c *tally.Counts) *Drawing {
+	d := &c.Design
+	still := &Drawing{Trips: make([]float64, len(d.Trips)), Fish: make([]float64, d.KeyStrata*d.Bins), b: -1}
+	for t := range still.Trips {
+		still.Trips[t] = 1
+	}
+	Fish(still.Fish, make([]float64, d.Bins), d, catch.Draw{})
+	return still
+}
+
+// Stream is a stream of a source in this replicate, apart from the one that the catch
+// drew from and from those of other parts; nil where nothing is to be drawn: in the
+// season as it is, and when the source is held. It is good until the next call.
+func (d *Drawing) Stream(source stream.Source, part int) *stream.Stream {
+	if d.b < 0 || d.work.held[source] {
 		return nil
 	}
+	d.work.stream.ResetAt(d.work.problem.Seed, source, d.b, part)
 	return &d.work.stream
 }
 

@@ -12,33 +12,38 @@ import (
 	"earstone/programme/strata"
 )
 
-// catchAtAge estimates the catch at age, draws the season again, and puts the two side by
-// side.
-func (c *chain) catchAtAge(s *Species) error {
+// replicate estimates the catch at age and what stands beside it, and draws the season
+// again.
+func (c *chain) replicate(s *Species, beside []part) (*view, error) {
 	counts := s.Counts
-	if len(counts.Cells) == 0 || counts.Measured == 0 {
-		return nil
-	}
 	ladder, _ := strata.ParseLadder(c.book.Settings.Ladders.Lengths)
 	counts.Design.Singles(s.Key.Q, func(one int) []int { return counts.Donors(one, ladder) })
-	problem := c.problem(s)
-	v := &view{counts: counts, key: s.Key, options: c.options, point: make([]float64, problem.Size())}
+	v := &view{counts: counts, key: s.Key, options: c.options, problem: c.problem(s)}
+	for _, b := range beside {
+		v.problem.Beside = append(v.problem.Beside, b.Beside)
+	}
+	v.point = make([]float64, v.problem.Size())
 	v.q, v.from = make([]float64, len(s.Key.Q)), make([]key.Source, len(s.Key.From))
-	resample.Point(problem, v.point, v.q, v.from)
-	drawn, err := resample.Run(c.ctx, problem, c.progress("replicates"))
-	if err != nil {
-		return err
+	resample.Point(v.problem, v.point, v.q, v.from)
+	var err error
+	if v.drawn, err = resample.Run(c.ctx, v.problem, c.progress("replicates")); err != nil {
+		return nil, err
 	}
 	c.stage("replicates")
-	left, err := resample.Jackknife(c.ctx, problem, c.progress("trips left out"))
-	if err != nil {
-		return err
+	if v.left, err = resample.Jackknife(c.ctx, v.problem, c.progress("trips left out")); err != nil {
+		return nil, err
 	}
 	c.stage("trips left out")
-	v.drawn, v.left, v.cells, v.groups = drawn, left, s.Key.cells, counts.Design.Groups()
-	s.Catch = &CatchFound{Ages: ageNames(&counts.Design), Unknown: drawn.Told.Unsettled,
+	v.cells, v.groups = s.Key.cells, counts.Design.Groups()
+	return v, nil
+}
+
+// places summarises every stratum, every year, and the sums within years.
+func (v *view) places(s *Species) {
+	counts := v.counts
+	s.Catch = &CatchFound{Ages: ageNames(&counts.Design), Unknown: v.drawn.Told.Unsettled,
 		Strata: make([]Place, len(counts.Cells)), Years: make([]Place, len(counts.Years)), Sums: make([]Place, len(counts.Sums)-len(counts.Years))}
-	resample.Each(c.options.Workers, len(counts.Cells)+len(counts.Sums), func(i int) {
+	resample.Each(v.options.Workers, len(counts.Cells)+len(counts.Sums), func(i int) {
 		switch sum := i - len(counts.Cells); {
 		case sum < 0:
 			s.Catch.Strata[i] = v.stratum(i)
@@ -50,8 +55,6 @@ func (c *chain) catchAtAge(s *Species) error {
 		}
 	})
 	s.Catch.Changes = v.changes()
-	c.stage("intervals")
-	return nil
 }
 
 func ageNames(d *catch.Design) []string {
@@ -70,6 +73,7 @@ type view struct {
 	counts  *tally.Counts
 	key     *KeyFound
 	options Options
+	problem resample.Problem
 	point   []float64
 	q       []float64
 	from    []key.Source
@@ -275,6 +279,16 @@ func (b *block) move(without func(row int) float64) {
 			b.moves[g][i] = (m - 1) / m * (sum/m - x)
 		}
 	}
+}
+
+// allMoves is how far a quantity that rests on all years moves when a trip is left out.
+// A row leaves out one trip of each year, so that what years share moves by the sum of
+// these: each trip is given the row's move, and with several years the degrees of freedom
+// come out low rather than high.
+func (v *view) allMoves(without func(row int) float64) [][]float64 {
+	b := block{view: v, groups: v.groups, moves: make([][]float64, len(v.groups)), flat: make([]float64, len(v.counts.Trips))}
+	b.move(without)
+	return b.moves
 }
 
 // columns turns block i of some rows into one column a quantity.

@@ -41,6 +41,8 @@ type Species struct {
 	Key       *KeyFound
 	NoKey     error // why Key is nil
 	Catch     *CatchFound
+	Growth    *GrowthFound
+	NoGrowth  error // why Growth has no reported curve
 }
 
 // FishAge is a fish with what is said of its age.

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"time"
 
+	"earstone/estimate/resample"
 	"earstone/estimate/tally"
 	"earstone/programme/record"
 	"earstone/reading/age"
@@ -24,10 +25,11 @@ const (
 	Agreement Part = "agreement"
 	Key       Part = "key"
 	Catch     Part = "catch"
+	Growth    Part = "growth"
 )
 
 // Parts are all parts in the order in which they are made.
-func Parts() []Part { return []Part{Agreement, Key, Catch} }
+func Parts() []Part { return []Part{Agreement, Key, Catch, Growth} }
 
 // Options of a run. The zero value runs every part with 1,000 replicates.
 type Options struct {
@@ -182,12 +184,34 @@ func (c *chain) species(s *Species) error {
 	if ofTrueAges(c.form()) || c.options.wants(Agreement) {
 		c.readers(s)
 	}
-	if !c.options.wants(Key) && !c.options.wants(Catch) {
+	if !c.options.wants(Key) && !c.options.wants(Catch) && !c.options.wants(Growth) {
 		return nil
 	}
 	c.key(s)
-	if s.Key == nil || !c.options.wants(Catch) {
+	var beside []part
+	if c.options.wants(Growth) {
+		beside = append(beside, c.growth(s)...)
+	}
+	if s.Key == nil || len(s.Counts.Cells) == 0 || s.Counts.Measured == 0 || !c.options.wants(Catch) && beside == nil {
 		return nil
 	}
-	return c.catchAtAge(s)
+	v, err := c.replicate(s, beside)
+	if err != nil {
+		return err
+	}
+	if c.options.wants(Catch) {
+		v.places(s)
+	}
+	for i, b := range beside {
+		b.absorb(v, v.problem.At(i))
+	}
+	c.stage("intervals")
+	return nil
+}
+
+// part is estimated beside the catch from the same draws, and takes its replicates in,
+// which begin at a place in each row.
+type part struct {
+	resample.Beside
+	absorb func(v *view, at int)
 }

@@ -12,6 +12,7 @@ import (
 // Methods by which an interval was come by.
 const (
 	ByShare      = "share"      // exact for the effective number of fish and the few trips beneath it
+	ByProfile    = "profile"    // of the likelihood
 	ByPercentile = "percentile" // of the replicates, widened for few trips
 )
 

@@ -12,7 +12,7 @@ import (
 // docs/tables.md. Tables without a row are there all the same, so that a reader finds
 // their columns.
 func (o *Outcome) Tables() []result.Table {
-	return []result.Table{o.agreementTable(), o.edgesTable(), o.errorTable(), o.matrixTable(), o.keyTable(), o.scoresTable(), o.catchTable(), o.covarianceTable(), o.changesTable()}
+	return []result.Table{o.agreementTable(), o.edgesTable(), o.errorTable(), o.matrixTable(), o.keyTable(), o.scoresTable(), o.catchTable(), o.covarianceTable(), o.changesTable(), o.growthTable()}
 }
 
 // Plains are the tables without estimates.

@@ -85,6 +85,16 @@ type Bins struct {
 // Lower is the lower edge of bin l.
 func (b Bins) Lower(l int) float64 { return b.First + float64(l)*b.Width }
 
+// At is the bin of a length in the bins' unit and kind, −1 outside all of them.
+func (b Bins) At(x float64) int {
+	// A hair above: 130 cm must fall into the bin that begins at 130 even where 130/5 is not exact.
+	l := int(x/b.Width+1e-9) - int(b.First/b.Width+0.5)
+	if !(x >= 0) || l < 0 || l >= b.N {
+		return -1
+	}
+	return l
+}
+
 // Mid is the midpoint of bin l.
 func (b Bins) Mid(l int) float64 { return b.Lower(l) + b.Width/2 }
 
