@@ -55,9 +55,12 @@ func (c *chain) sampleGrowth(s *Species) growthSample {
 		g.data.Age, g.data.Length = append(g.data.Age, f.Decimal.X), append(g.data.Length, x)
 	}
 	g.stands = c.newStands(s.Counts, fish, partGrowth)
-	g.cells = growth.Aggregate(g.data, 1.0/24, s.Counts.Bins.Width/5)
+	g.cells = growth.Aggregate(g.data, ageStep, s.Counts.Bins.Width/5)
 	return g
 }
+
+// ageStep is half a month: ages are rounded to it where fish are drawn together.
+const ageStep = 1.0 / 24
 
 // Parts of the stream stones that draw fish of no trip for what stands beside the catch.
 const (
@@ -75,12 +78,13 @@ func (c *chain) growth(s *Species) []part {
 	}
 	weights := c.pointWeights(s, &sample.stands)
 	found := &GrowthFound{Cells: sample.cells}
-	found.Scatter = c.scatter(found, sample.data)
+	found.Scatter = c.scatter(found, sample.cells.Data)
 	weighted := sample.data
 	if weights != nil {
 		found.Designed = true
 		weighted = positive(sample.data, weights)
 	}
+	weighted = growth.Aggregate(weighted, ageStep, 0).Data // a curve costs what its ages cost
 	for _, model := range growth.Models() {
 		found.Curves = append(found.Curves, fitCurve(weighted, growth.Settings{Model: model, Scatter: found.Scatter}))
 	}
