@@ -189,7 +189,9 @@ func (c *Composer) judge() {
 		for k := range K {
 			l, d2, seen := c.classes.at(k, year, x, lacks)
 			c.log[i*K+k] = l
-			top = math.Max(top, l)
+			if l > top {
+				top = l
+			}
 			out = out && d2 > c.critical[k*(t.d+1)+seen]
 		}
 		c.out[i] = out

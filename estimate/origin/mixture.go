@@ -17,6 +17,8 @@ type Composition struct {
 	Change        float64   // of the largest share in the last iteration
 	Converged     bool      // whether it fell to 1e-12 within 10,000
 	Trace         []float64 // log-likelihood before each of the first 100 iterations: it never falls
+
+	rate float64 // at which changes fell: the share of the information that is missing
 }
 
 // mixture is known densities of fish, each fish's in units of its largest, so that none
@@ -107,12 +109,15 @@ func (m mixture) maximise() Composition {
 		if len(c.Trace) < 100 {
 			c.Trace = append(c.Trace, likelihood)
 		}
+		before := c.Change
 		c.Change = 0
 		for k, p := range next {
 			c.Change = math.Max(c.Change, math.Abs(p-c.Share[k]))
 		}
 		copy(c.Share, next)
-		c.Iterations++
+		if c.Iterations++; c.Change > 1e-9 && before > 0 {
+			c.rate = c.Change / before
+		}
 		c.Converged = c.Change < 1e-12
 	}
 	c.LogLikelihood = m.step(next, c.Share)
