@@ -36,8 +36,8 @@ func (e equations) Weight(code record.Species, x float64, of record.LengthBin) (
 // invented runs the whole job on an invented programme.
 func invented(t testing.TB, settings fishery.Settings, replicates int, alter func(*record.Book), only ...run.Part) (*run.Outcome, About) {
 	t.Helper()
-	season := fishery.Invent(settings, 1)
-	book, err := season.Book()
+	invention := fishery.Invent(settings, 1)
+	book, err := invention.Book()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -45,12 +45,12 @@ func invented(t testing.TB, settings fishery.Settings, replicates int, alter fun
 		alter(book)
 	}
 	convert := equations{measure.NewConverter(book.Conversions, species.Conversions(book.Settings.Species))}
-	o, err := run.Run(context.Background(), source{book, season.Lengths}, convert, run.Options{Replicates: replicates, Seed: 1, Only: only})
+	o, err := run.Run(context.Background(), source{book, invention.Lengths}, convert, run.Options{Replicates: replicates, Seed: 1, Only: only})
 	if err != nil {
 		t.Fatal(err)
 	}
 	about := About{Engine: "0.1.0", Name: "4f1c0d9a27be", Made: "14 January 2033", Truth: Truth{}, Inputs: inputs}
-	truth := season.Truth()
+	truth := invention.Truth()
 	for _, code := range book.Settings.Species {
 		about.Truth[code] = map[int][]float64{}
 		for y := range settings.Years {
@@ -89,25 +89,31 @@ func sized(t testing.TB, size string, replicates int) (*run.Outcome, About) {
 	return invented(t, settings, replicates, nil)
 }
 
-// made is an outcome with what is told about it, for tests that share one.
+// made is an outcome that tests share; none may alter it.
 type made struct {
+	once    sync.Once
 	outcome *run.Outcome
 	about   About
 }
 
-var onceSmall, onceSeason sync.Once
-var small, season made
-
-// smallOne is the small programme, run once for all tests; none may alter it.
-func smallOne(t testing.TB) (*run.Outcome, About) {
-	t.Helper()
-	onceSmall.Do(func() { small.outcome, small.about = sized(t, "small", 100) })
-	return small.outcome, small.about
+func (m *made) of(make func() (*run.Outcome, About)) (*run.Outcome, About) {
+	m.once.Do(func() { m.outcome, m.about = make() })
+	return m.outcome, m.about
 }
 
-// seasonOne is the season, run once for all tests; none may alter it.
+var small, season, thin made
+
+func smallOne(t testing.TB) (*run.Outcome, About) {
+	t.Helper()
+	return small.of(func() (*run.Outcome, About) { return sized(t, "small", 100) })
+}
+
 func seasonOne(t testing.TB) (*run.Outcome, About) {
 	t.Helper()
-	onceSeason.Do(func() { season.outcome, season.about = sized(t, "season", 200) })
-	return season.outcome, season.about
+	return season.of(func() (*run.Outcome, About) { return sized(t, "season", 100) })
+}
+
+func thinOne(t testing.TB) (*run.Outcome, About) {
+	t.Helper()
+	return thin.of(func() (*run.Outcome, About) { return inventThin(t) })
 }

@@ -78,13 +78,24 @@ func (k *told) aboutKey(b *board) {
 		b.warn(fmt.Sprintf("In %s of %s the fit of the key did not come to its end.", words.Count(k.s.Catch.Unknown), plural(k.o.Options.Replicates, "replicate", "replicates")))
 	}
 	k.aboutAreas(b)
-	if r := found.Rests; r.Borrowed > 0 {
-		b.note(fmt.Sprintf("%s of the catch borrows its ages.", capital(percent(r.Borrowed))),
-			"At these lengths the stratum of the key has too few aged fish of its own, and the next rung of the ladder serves.")
+	if share := found.Rests.Borrowed; share > 0 {
+		tell := b.note
+		if share > 0.5 {
+			tell = b.warn
+		}
+		tell(ofCatch(share)+" borrows its ages.", "At these lengths the stratum of the key has too few aged fish of its own, and the next rung of the ladder serves.")
 	}
-	if r := found.Rests; r.Unaged > 0 {
-		b.note(fmt.Sprintf("%s of the catch stays unaged.", capital(percent(r.Unaged))), "No aged fish is of these lengths; the fish are counted, not dropped.")
+	if share := found.Rests.Unaged; share > 0 {
+		b.note(ofCatch(share)+" stays unaged.", "No aged fish is of these lengths; the fish are counted, not dropped.")
 	}
+}
+
+// ofCatch is a share of the catch at the beginning of a sentence.
+func ofCatch(share float64) string {
+	if share > 0.9995 {
+		return "All of the catch"
+	}
+	return capital(percent(share)) + " of the catch"
 }
 
 func (k *told) aboutAreas(b *board) {

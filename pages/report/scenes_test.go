@@ -11,10 +11,10 @@ import (
 	"earstone/programme/record"
 )
 
-// thinOne is a programme of three years that has all that can be told: strata with one
+// inventThin is a programme of three years that has all that can be told: strata with one
 // trip and with none, fish that wait, a wrong calendar, a reader who drifts, a species
 // of which nothing was caught and one whose fish were never read.
-func thinOne(t testing.TB) (*run.Outcome, About) {
+func inventThin(t testing.TB) (*run.Outcome, About) {
 	t.Helper()
 	settings, err := fishery.Sized("season")
 	if err != nil {
