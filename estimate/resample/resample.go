@@ -147,15 +147,11 @@ func Share(ctx context.Context, workers, n int, progress func(done, of int), f f
 	return each(ctx, workers, n, progress, func() func(int) { return f })
 }
 
-// chunk is how many replicates a worker takes at a time: few enough to share out evenly,
-// many enough that asking costs nothing.
-const chunk = 4
-
 func each(ctx context.Context, workers, n int, progress func(done, of int), start func() func(int)) error {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	workers = min(workers, (n+chunk-1)/chunk)
+	workers = min(workers, n)
 	var next, done atomic.Int64
 	var telling sync.Mutex
 	var all sync.WaitGroup
@@ -170,15 +166,12 @@ func each(ctx context.Context, workers, n int, progress func(done, of int), star
 		all.Go(func() {
 			work := start()
 			for {
-				first := int(next.Add(chunk)) - chunk
-				if first >= n || ctx.Err() != nil {
+				i := int(next.Add(1)) - 1
+				if i >= n || ctx.Err() != nil {
 					return
 				}
-				last := min(first+chunk, n)
-				for i := first; i < last; i++ {
-					work(i)
-				}
-				done.Add(int64(last - first))
+				work(i)
+				done.Add(1)
 				if progress != nil && telling.TryLock() {
 					tell()
 					telling.Unlock()

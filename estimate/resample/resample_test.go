@@ -488,7 +488,7 @@ func TestProgressComesToItsEnd(t *testing.T) {
 
 // While one worker tells, the others go on and finish: their last word is not lost.
 func TestProgressOfASlowListener(t *testing.T) {
-	const n = 2 * chunk
+	const n = 8
 	var did atomic.Int32
 	all, told := make(chan struct{}), []int(nil)
 	err := Share(context.Background(), 2, n, func(now, _ int) {

@@ -85,9 +85,11 @@ func (c *chain) growth(s *Species) []part {
 		weighted = positive(sample.data, weights)
 	}
 	weighted = growth.Aggregate(weighted, ageStep, 0).Data // a curve costs what its ages cost
-	for _, model := range growth.Models() {
-		found.Curves = append(found.Curves, fitCurve(weighted, growth.Settings{Model: model, Scatter: found.Scatter}))
-	}
+	models := growth.Models()
+	found.Curves = make([]CurveFound, len(models))
+	resample.Each(c.options.Workers, len(models), func(i int) {
+		found.Curves[i] = fitCurve(weighted, growth.Settings{Model: models[i], Scatter: found.Scatter})
+	})
 	s.Growth = found
 	found.Chosen = 0 // von Bertalanffy, the first of Models; the others stand beside it
 	reported := found.Curves[found.Chosen]
@@ -135,9 +137,13 @@ func (g *GrowthFound) absorb(v *view, at int, fit *growth.Fit) {
 // is no likelihood.
 func (c *chain) scatter(found *GrowthFound, data growth.Data) growth.Scatter {
 	best, lowest := growth.ConstantSD, math.Inf(1)
-	for _, scatter := range growth.Scatters() {
-		fitted := fitCurve(data, growth.Settings{Scatter: scatter})
-		found.Scatters = append(found.Scatters, fitted)
+	scatters := growth.Scatters()
+	found.Scatters = make([]CurveFound, len(scatters))
+	resample.Each(c.options.Workers, len(scatters), func(i int) {
+		found.Scatters[i] = fitCurve(data, growth.Settings{Scatter: scatters[i]})
+	})
+	for i, scatter := range scatters {
+		fitted := found.Scatters[i]
 		if scatter != growth.Student && fitted.Fit != nil && fitted.Fit.AICc.Known && fitted.Fit.AICc.X < lowest {
 			best, lowest = scatter, fitted.Fit.AICc.X
 		}
