@@ -6,7 +6,6 @@ package key
 // Nocedal & Wright (2006), algorithm 7.4 (citation from memory).
 type ascent struct {
 	grad, before []float64
-	moved        []float64
 	step         []float64
 	s, y         [memory][]float64 // moves and falls of the gradient, the newest at next − 1
 	rho          [memory]float64
@@ -17,7 +16,7 @@ type ascent struct {
 const memory = 8
 
 func newAscent(width int) *ascent {
-	m := &ascent{grad: make([]float64, width), before: make([]float64, width), moved: make([]float64, width), step: make([]float64, width)}
+	m := &ascent{grad: make([]float64, width), before: make([]float64, width), step: make([]float64, width)}
 	for i := range m.s {
 		m.s[i], m.y[i] = make([]float64, width), make([]float64, width)
 	}
@@ -51,19 +50,14 @@ func (m *ascent) direction(by interface{ precondition([]float64) }) []float64 {
 	return v
 }
 
-// keep notes the move and the gradient it started from.
-func (m *ascent) keep(from, to []float64) {
-	copy(m.before, m.grad)
-	for j := range from {
-		m.moved[j] = to[j] - from[j]
-	}
-}
+// keep notes the gradient from which a move starts.
+func (m *ascent) keep() { copy(m.before, m.grad) }
 
-// learn adds the move to the memory, if the gradient fell along it.
-func (m *ascent) learn() {
+// learn adds a move to the memory, if the gradient fell along it.
+func (m *ascent) learn(from, to []float64) {
 	s, y := m.s[m.next], m.y[m.next]
-	copy(s, m.moved)
 	for j := range y {
+		s[j] = to[j] - from[j]
 		y[j] = m.before[j] - m.grad[j]
 	}
 	bent := dot(s, y)

@@ -52,8 +52,8 @@ func (w *TrueSmoothWork) newCurvature() *curvature {
 	if size == 0 || size > mostDense {
 		return nil
 	}
-	w.expect(w.b)
-	w.slopes()
+	w.curvature = nil
+	w.look(w.b)
 	info := mat.NewSymDense(size, nil)
 	for a := w.first; a < w.last; a++ {
 		w.complete(info, a)

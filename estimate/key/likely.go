@@ -14,7 +14,7 @@ type likely struct {
 }
 
 // within is how small T may be beside its largest at the ages kept.
-const within = 1e-11
+const within = 1e-9
 
 func newLikely(s Sample) *likely {
 	y := &likely{ages: s.Grid.Ages, patterns: s.Patterns, t: make([]float64, len(s.Patterns)*s.Grid.Ages)}

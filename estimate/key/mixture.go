@@ -8,17 +8,26 @@ type mixture struct {
 	rows      []int32   // pattern by member
 	n         []float64 // fish by member
 	total     float64
-	lo, hi    int // ages within reach of any member
+	lo, hi    int       // ages within reach of any member
+	t         []float64 // T of all members, each over its reach
+	reach     []reach   // by member
 	q, q1, q2 []float64
+	q3        []float64 // room for one more
 	gain      []float64 // Σ_i n_i T_ia / Σ_a' q_a' T_ia'
+	before    []float64 // the same at q1
+	most      float64   // largest gain
 	seen      []bool    // ages that had a share worth naming in some fit
 }
+
+// reach is the ages that a member can have, [lo, end).
+type reach struct{ lo, end int32 }
 
 func newMixture(y *likely, most int) mixture {
 	return mixture{
 		likely: y, rows: make([]int32, 0, most), n: make([]float64, 0, most),
+		t: make([]float64, 0, most*y.ages), reach: make([]reach, 0, most),
 		q: make([]float64, y.ages), q1: make([]float64, y.ages), q2: make([]float64, y.ages),
-		gain: make([]float64, y.ages), seen: make([]bool, y.ages),
+		q3: make([]float64, y.ages), gain: make([]float64, y.ages), before: make([]float64, y.ages), seen: make([]bool, y.ages),
 	}
 }
 
@@ -55,34 +64,47 @@ const mostCycles = 3000
 // units can be gained.
 func (m *mixture) fit(out, start []float64, tol float64) (cycles int, settled bool) {
 	m.begin(start)
-	m.step(m.q1, m.q)
-	for cycles < mostCycles {
+	for cycles < mostCycles && !settled {
 		cycles++
-		if m.remaining() <= tol {
-			settled = true
-			break
-		}
-		m.step(m.q2, m.q1)
-		if m.remaining() <= tol {
-			copy(m.q, m.q1)
-			settled = true
-			break
-		}
-		m.extrapolate()
-		if m.step(m.q1, m.q); m.fell() {
-			copy(m.q, m.q2)
-			m.step(m.q1, m.q)
-		}
+		settled = m.cycle(tol)
 	}
 	clear(out)
 	copy(out[m.lo:m.hi+1], m.q[m.lo:m.hi+1])
-	for a, share := range out {
-		m.seen[a] = m.seen[a] || share > 1e-3
-	}
+	m.note(out)
 	return cycles, settled
 }
 
+// note keeps which ages had a share.
+func (m *mixture) note(shares []float64) {
+	for a, share := range shares {
+		m.seen[a] = m.seen[a] || share > 1e-3
+	}
+}
+
+// cycle is two EM steps and an extrapolation, or tells that q is the end.
+func (m *mixture) cycle(tol float64) (settled bool) {
+	if m.remaining() <= tol {
+		return true
+	}
+	m.step(m.q2, m.q1)
+	if m.remaining() <= tol {
+		copy(m.q, m.q1)
+		return true
+	}
+	m.gain, m.before = m.before, m.gain
+	m.extrapolate()
+	m.step(m.q3, m.q)
+	if m.fell() {
+		copy(m.q, m.q2)
+		m.step(m.q3, m.q)
+	}
+	m.q1, m.q3 = m.q3, m.q1
+	return false
+}
+
+// begin lays q out, and takes the first step from it.
 func (m *mixture) begin(start []float64) {
+	m.pack()
 	even, total := 1/float64(m.hi-m.lo+1), 0.0
 	for a := m.lo; a <= m.hi; a++ {
 		m.q[a] = even
@@ -94,36 +116,57 @@ func (m *mixture) begin(start []float64) {
 	for a := m.lo; a <= m.hi; a++ {
 		m.q[a] /= total
 	}
+	m.step(m.q1, m.q)
 }
 
-// step fills next with one EM step from q, and gain with the gradient at q.
-func (m *mixture) step(next, q []float64) {
-	gain := m.gain
-	clear(gain)
+// pack lays the members' T side by side, each over its own reach: a fit looks at them
+// hundreds of times.
+func (m *mixture) pack() {
+	m.t, m.reach = m.t[:0], m.reach[:0]
 	ages := m.likely.ages
-	for i, p := range m.rows {
-		lo, hi := int(m.likely.lo[p]), int(m.likely.hi[p])
-		t := m.likely.t[int(p)*ages+lo : int(p)*ages+hi+1]
-		by := m.n[i] / dot(t, q[lo:])
-		g := gain[lo : lo+len(t)]
+	for _, p := range m.rows {
+		lo, hi := m.likely.lo[p], m.likely.hi[p]
+		m.t = append(m.t, m.likely.t[int(p)*ages+int(lo):int(p)*ages+int(hi)+1]...)
+		m.reach = append(m.reach, reach{lo, hi + 1})
+	}
+}
+
+// step fills next with one EM step from q, and gain with the gradient at q, whose largest
+// element it notes.
+func (m *mixture) step(next, q []float64) {
+	gain, rest := m.gain, m.t
+	clear(gain)
+	for i, r := range m.reach {
+		sums := gain[r.lo:r.end]
+		t, from := rest[:len(sums)], q[r.lo:r.end]
+		rest = rest[len(sums):]
+		total := 0.0
 		for a, v := range t {
-			g[a] += float64(by * v)
+			total += float64(v * from[a])
+		}
+		by := m.n[i] / total
+		for a, v := range t {
+			sums[a] += float64(by * v)
 		}
 	}
+	each := 1 / m.total
+	m.most = 0
 	for a := m.lo; a <= m.hi; a++ {
-		next[a] = q[a] * gain[a] / m.total
+		next[a] = q[a] * gain[a] * each
+		m.most = max(m.most, gain[a])
 	}
 }
 
-// fell tells whether the likelihood at q, whose gradient is at hand, is below that at q2.
-// It is concave, so that it cannot be where the gradient does not point back to q2; only
-// else is it worked out.
+// fell tells whether the likelihood at q lies below that at q1. Between two points whose
+// gradients g are at hand it rises by about ½ (g + g₁)·(q − q₁), exactly so for a parabola;
+// and since g·q is the number of fish at every q, that is ½ (g₁·q − g·q₁). A rare fall that
+// this misses costs a cycle: what ends the fit is the bound of remaining.
 func (m *mixture) fell() bool {
-	back := 0.0
+	risen := 0.0
 	for a := m.lo; a <= m.hi; a++ {
-		back += float64(m.gain[a] * (m.q2[a] - m.q[a]))
+		risen += float64(m.before[a]*m.q[a]) - float64(m.gain[a]*m.q1[a])
 	}
-	return back > 0 && m.likelihood(m.q) < m.likelihood(m.q2)
+	return risen < 0
 }
 
 // likelihood is Σ_i n_i log Σ_a q_a T_ia.
@@ -138,13 +181,7 @@ func (m *mixture) likelihood(q []float64) float64 {
 
 // remaining bounds what the likelihood at the last step's shares can still gain: it is
 // concave, and its gradient along any share is at most the largest gain.
-func (m *mixture) remaining() float64 {
-	most := 0.0
-	for _, g := range m.gain[m.lo : m.hi+1] {
-		most = max(most, g)
-	}
-	return most - m.total
-}
+func (m *mixture) remaining() float64 { return m.most - m.total }
 
 // extrapolate moves q along q − 2αr + α²v, r = q1 − q, v = q2 − 2q1 + q, α = −‖r‖/‖v‖,
 // with α drawn back until no share falls below a tenth of q2's.

@@ -121,26 +121,6 @@ func (s *system) assemble(b []float64, n counts) {
 	s.fill(b, n)
 }
 
-// gradient fills the gradient alone, at coefficients b whose exponentials are at hand.
-func (s *system) gradient(b []float64, n counts) {
-	m := s.model
-	clear(s.grad)
-	effects := s.grad[m.columns:]
-	for l := n.lo; l <= n.hi; l++ {
-		rest, against := 0.0, s.e[l]
-		events := n.events[l*m.strata : (l+1)*m.strata]
-		for g, fish := range n.risk[l*m.strata : (l+1)*m.strata] {
-			if fish > 0 {
-				left := events[g] - fish/(1+float64(against*s.f[g]))
-				rest += left
-				effects[g] += left
-			}
-		}
-		add(s.grad[:m.columns], rest, m.x[l*m.columns:(l+1)*m.columns])
-	}
-	s.penalise(b, n.ridge)
-}
-
 // fill is assemble where the exponentials are at hand.
 func (s *system) fill(b []float64, n counts) {
 	m := s.model
@@ -198,22 +178,32 @@ func bounded(logit float64) float64 { return min(max(logit, -340), 340) }
 // penalise adds what the penalties do to gradient and arrow; h held the constant part.
 func (s *system) penalise(b []float64, ridge float64) {
 	m := s.model
-	p, slope := m.columns, dot(m.chord[:m.columns], b[:m.columns])
-	for j := range p {
-		s.grad[j] -= float64(ridge * slope * m.chord[j])
-		for k := range p {
-			s.grad[j] -= float64(m.penalty[j*mostColumns+k] * b[k])
-			if k <= j {
-				s.h[j*mostColumns+k] += float64(ridge * m.chord[j] * m.chord[k])
-			}
+	m.pull(s.grad, b, ridge)
+	for j := range m.columns {
+		for k := range j + 1 {
+			s.h[j*mostColumns+k] += float64(ridge * m.chord[j] * m.chord[k])
 		}
 	}
 	for g := range m.strata {
-		s.grad[p+g] -= float64(m.shrink * b[p+g])
-		s.d[g] += m.shrink
-		if g == m.pinned {
-			s.grad[p+g], s.d[g] = 0, 0
+		if s.d[g] += m.shrink; g == m.pinned {
+			s.d[g] = 0
 			clear(s.c[g*mostColumns : (g+1)*mostColumns])
+		}
+	}
+}
+
+// pull takes the slopes of the penalties off a gradient.
+func (m *curves) pull(grad, b []float64, ridge float64) {
+	p, slope := m.columns, dot(m.chord[:m.columns], b[:m.columns])
+	for j := range p {
+		grad[j] -= float64(ridge * slope * m.chord[j])
+		for k := range p {
+			grad[j] -= float64(m.penalty[j*mostColumns+k] * b[k])
+		}
+	}
+	for g := range m.strata {
+		if grad[p+g] -= float64(m.shrink * b[p+g]); g == m.pinned {
+			grad[p+g] = 0
 		}
 	}
 }

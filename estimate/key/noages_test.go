@@ -70,6 +70,7 @@ func TestIteratedAgainstGolden(t *testing.T) {
 	for l, n := range in.Target {
 		m.add(int32(l), n)
 	}
+	m.pack()
 	copy(m.q, got.Start)
 	for step := 1; step <= 5; step++ {
 		m.step(m.q1, m.q)

@@ -1,16 +1,19 @@
 package key
 
+import "slices"
+
 // TrueWork is the direct key of true ages: for each cell of the ladder that serves a
 // row, the shares q(a | l) that maximise Σ_p n_p log Σ_a q(a) T_pa, where n_p fish gave
 // the pattern p of readings and T_pa = Π_r P_r(c_pr | a).
 //
 // It maximises by EM, q(a) ← q(a) Σ_p n_p T_pa / (n Σ_a' q(a') T_pa'), accelerated by
-// squared extrapolation: a cycle keeps the extrapolated point only if the likelihood
-// did not fall, and ends when no share could gain: max_a Σ_p n_p T_pa / Σ_a' q T_pa' − n
+// squared extrapolation: a cycle keeps the extrapolated point only if the gradients tell
+// that the likelihood did not fall, and ends when no share could gain: max_a Σ_p n_p T_pa / Σ_a' q T_pa' − n
 // bounds what is left to gain, in log units. Cells borrow along the ladder as in the
 // direct key. Fish without a reading that counts are left out; fish on whose age the
 // readers did not settle enter, since their readings say what is known. A refit starts
-// from the fit to the sample, with a little of every age within reach mixed in.
+// from the fit to the sample, with a little of every age within reach mixed in; a cell
+// whose fish and error matrices are the sample's own takes that fit as it is.
 //
 // Methods, section 5, "With ageing error". Source: Dempster, Laird & Rubin (1977), EM;
 // Varadhan & Roland (2008), scheme S3, for the acceleration (citations from memory).
@@ -26,6 +29,10 @@ type TrueWork struct {
 	start   []float64 // the same of the sample
 	solved  []bool    // by ladder cell
 	mixture mixture
+
+	asSampled []float64 // fish of the sample
+	asRead    []float64 // T of the sample
+	read      bool      // T of the last fit is that of the sample
 }
 
 // NewTrue makes the worker and fits it to the sample with the readers' matrices; the
@@ -48,6 +55,7 @@ func NewTrue(s Sample, readers [][]float64, b Borrowing) (*TrueWork, error) {
 		}
 	}
 	w.start = append([]float64(nil), w.shares...)
+	w.asSampled, w.asRead = append([]float64(nil), w.fish...), append([]float64(nil), w.likely.t...)
 	return w, nil
 }
 
@@ -82,6 +90,7 @@ func (w *TrueWork) Fit(q []float64, from []Source, weight []float64, readers [][
 	w.grid.checkFit(q, from, weight, len(w.cells.order)+len(w.cells.out))
 	told := Told{Converged: true}
 	w.count(weight, readers, &told)
+	w.read = slices.Equal(w.likely.t, w.asRead)
 	w.resolve(from, &told)
 	ages := w.grid.Ages
 	for at, cell := range w.serves {
@@ -130,14 +139,33 @@ func (w *TrueWork) solve(cell int, start []float64, tol float64, told *Told) {
 	if cell > 0 {
 		first = w.ends[cell-1]
 	}
+	members, shares := w.members[first:w.ends[cell]], w.shares[cell*w.grid.Ages:(cell+1)*w.grid.Ages]
+	w.solved[cell] = true
+	if w.unchanged(members) {
+		copy(shares, start)
+		w.mixture.note(shares)
+		return
+	}
 	w.mixture.empty()
-	for _, c := range w.members[first:w.ends[cell]] {
+	for _, c := range members {
 		if fish := w.fish[c]; fish > 0 {
 			w.mixture.add(w.cells.value[c], fish)
 		}
 	}
-	cycles, settled := w.mixture.fit(w.shares[cell*w.grid.Ages:(cell+1)*w.grid.Ages], start, tol)
-	w.solved[cell] = true
+	cycles, settled := w.mixture.fit(shares, start, tol)
 	told.Iterations += cycles
 	told.Converged = told.Converged && settled
+}
+
+// unchanged tells that gathered cells are as the sample had them.
+func (w *TrueWork) unchanged(members []int32) bool {
+	if !w.read {
+		return false
+	}
+	for _, c := range members {
+		if w.fish[c] != w.asSampled[c] {
+			return false
+		}
+	}
+	return true
 }

@@ -10,7 +10,8 @@ import "math"
 // Fisher's identity the gradient of the complete-data likelihood is then that of the
 // likelihood itself, so one Newton step on the shared fish is an ascent direction; a
 // limited-memory quasi-Newton scheme that takes its curvature as first guess does what
-// hundreds of EM steps do. A step that loses likelihood is halved. Ages run from the
+// hundreds of EM steps do. A step is halved when the gradients at its ends tell that it
+// loses likelihood. Ages run from the
 // youngest to the oldest that is the likeliest for some fish of the sample. Readings
 // can say that no fish at all is of a true age, or that length splits it from older
 // ones, only in a limit; so, unless the curvature penalty is off, every curve has small
@@ -31,12 +32,13 @@ type TrueSmoothWork struct {
 	rows         []row     // the same by stratum and bin
 	first, last  int       // ages with a curve
 	q            []float64 // shares of one row
+	p            []float64 // of those left, the share of each age
 	gain         []float64
+	rest         []float64  // Σ over strata of the score by bin and age
 	systems      []*system  // by age
 	curvature    *curvature // nil until the sample is fitted
 	ascent       *ascent
 	trial        []float64
-	likelihood   float64
 }
 
 // row is the live cells of one stratum and bin, and the ages that their fish can have.
@@ -102,7 +104,8 @@ func (w *TrueSmoothWork) lay() {
 		w.systems = append(w.systems, newSystem(w.curves))
 	}
 	w.kind[w.last] = always
-	w.q, w.gain = make([]float64, w.ages), make([]float64, w.ages)
+	w.q, w.p, w.gain = make([]float64, w.ages), make([]float64, w.ages), make([]float64, w.ages)
+	w.rest = make([]float64, w.bins*w.ages)
 	w.ascent = newAscent(len(w.b))
 	w.trial = make([]float64, len(w.b))
 }
@@ -215,10 +218,11 @@ const (
 	mostRounds = 20
 )
 
+// climb goes uphill until a step promises less than tol log units; that step is taken
+// unseen.
 func (w *TrueSmoothWork) climb(tol float64, most int) (steps int, settled bool) {
 	w.ascent.forget()
-	value := w.expect(w.b)
-	w.slopes()
+	w.look(w.b)
 	for steps < most {
 		steps++
 		step := w.ascent.direction(w)
@@ -226,61 +230,76 @@ func (w *TrueSmoothWork) climb(tol float64, most int) (steps int, settled bool) 
 		if !(promise > 0) {
 			return steps, true // nothing left but rounding
 		}
-		risen, ok := w.along(step, value, promise)
-		if !ok {
-			return steps, promise < 1e-6 // rounding hides what is left
-		}
-		w.ascent.keep(w.b, w.trial)
-		copy(w.b, w.trial)
-		w.slopes()
-		w.ascent.learn()
-		if promise < tol || promise < 1e-9 && risen-value <= 1e-14*math.Abs(value) { // rounding hides the rest
+		if promise < tol {
+			add(w.b, 1, step)
 			return steps, true
 		}
-		value = risen
+		w.ascent.keep()
+		if !w.along(step, promise) {
+			return steps, promise < 1e-6 // rounding hides what is left
+		}
+		w.ascent.learn(w.b, w.trial)
+		copy(w.b, w.trial)
 	}
 	return steps, false
 }
 
-// along tries the step, shorter and shorter, until the likelihood rises with it.
-func (w *TrueSmoothWork) along(step []float64, value, promise float64) (risen float64, ok bool) {
+// farthest is how much a step may change a logit: a likelihood is no parabola that far, and
+// refits that leapt to where an age has no fish took a hundred steps to come back.
+const farthest = 6
+
+// along tries the step, shorter and shorter, until the slope along it has not turned to
+// more than half of what it was the other way: the likelihood then rises, by about
+// ½ (g + g')·step. Gradients say this without a logarithm a fish, and free of the rounding
+// that hides a small rise.
+func (w *TrueSmoothWork) along(step []float64, promise float64) bool {
 	length := 1.0
+	for a := w.first; a < w.last; a++ {
+		length = min(length, farthest/w.systems[a].reach(w.of(step, a), counts{lo: w.from, hi: w.to}))
+	}
 	for range 30 {
 		for j, b := range w.b {
 			w.trial[j] = b + float64(length*step[j])
 		}
-		risen = w.expect(w.trial)
-		if risen >= value+1e-4*length*promise {
-			return risen, true
+		w.look(w.trial)
+		if dot(step, w.ascent.grad) >= -0.5*promise {
+			return true
 		}
 		length /= 2
 	}
-	return value, false
+	return false
 }
 
-// expect is the E step: it shares the fish out at coefficients b, and gives the
-// penalised log-likelihood there.
-func (w *TrueSmoothWork) expect(b []float64) float64 {
+// look fills the gradient at coefficients b, and what precondition wants.
+func (w *TrueSmoothWork) look(b []float64) {
+	if w.expect(b); w.curvature == nil {
+		w.slopes(b)
+	}
+}
+
+// expect is the E step at coefficients b: it shares the fish out, and fills the gradient.
+// As long as the curvature is not known it keeps the shared fish for slopes.
+func (w *TrueSmoothWork) expect(b []float64) {
 	w.oddsAt(b)
-	clear(w.n)
-	w.likelihood = 0
+	clear(w.rest)
+	clear(w.ascent.grad)
+	if w.curvature == nil {
+		clear(w.n)
+	}
 	at := int32(0)
 	for _, r := range w.rows {
 		w.shareOut(r, w.live[at:r.end])
 		at = r.end
 	}
-	value := w.likelihood
-	for a := w.first; a < w.last; a++ {
-		value -= w.cost(w.of(b, a), 0)
-	}
-	return value
+	w.project(b)
 }
 
-// oddsAt is odds that leaves each stage's exponentials with its own system.
+// oddsAt is odds that leaves each stage's exponentials with its own system, at lengths of
+// aged fish.
 func (w *TrueSmoothWork) oddsAt(b []float64) {
 	for a := w.first; a < w.last; a++ {
 		s := w.systems[a]
-		s.exps(w.of(b, a), 0, w.bins-1)
+		s.exps(w.of(b, a), w.from, w.to)
 		w.keepOdds(a, s)
 	}
 }
@@ -288,27 +307,81 @@ func (w *TrueSmoothWork) oddsAt(b []float64) {
 // tiniest is the least likelihood of a fish that is told from none.
 const tiniest = 1e-290
 
-// shareOut shares out the live cells of one row.
+// shareOut shares out the live cells of one row, and scores its stages.
 func (w *TrueSmoothWork) shareOut(r row, live []int32) {
-	low, high := int(r.low), int(r.high)
+	low, high, bin := int(r.low), int(r.high), int(w.cells.bin[r.cell])
 	q, gain := w.q[:high+1], w.gain[:high+1]
-	w.row(q, int(w.cells.bin[r.cell]), w.effect(r.cell))
+	w.chances(q, bin, w.effect(r.cell))
 	clear(gain)
 	for _, c := range live {
-		fish, p := w.fish[c], w.cells.value[c]
+		p := int(w.cells.value[c])
 		lo, hi := int(w.likely.lo[p]), int(w.likely.hi[p])
-		t := w.likely.t[int(p)*w.ages+lo : int(p)*w.ages+hi+1]
+		t := w.likely.t[p*w.ages+lo : p*w.ages+hi+1]
 		share := dot(t, q[lo:])
-		w.likelihood += float64(fish * math.Log(max(share, tiniest)))
 		if share <= tiniest {
 			continue // no age that the curves leave room for: the fish says nothing
 		}
-		add(gain[lo:hi+1], fish/share, t)
+		add(gain[lo:hi+1], w.fish[c]/share, t)
 	}
 	for a := low; a <= high; a++ {
 		gain[a] *= q[a]
 	}
-	w.put(gain, low, high, int(r.cell))
+	w.score(gain, low, bin, w.effect(r.cell))
+	if w.curvature == nil {
+		w.put(gain, low, high, int(r.cell))
+	}
+}
+
+// chances is row that keeps each stage's p as well, up to the last age of q.
+func (w *TrueSmoothWork) chances(q []float64, l, g int) {
+	if g < 0 {
+		g = w.strata
+	}
+	clear(q[:min(w.first, len(q))])
+	e, f := w.byBin[l*w.ages:(l+1)*w.ages], w.byStratum[g*w.ages:(g+1)*w.ages]
+	left := 1.0
+	for a := w.first; a < len(q); a++ {
+		if a >= w.last {
+			q[a], left = left, 0
+			continue
+		}
+		odds := float64(e[a] * f[a])
+		p := 1 / (1 + odds)
+		w.p[a], q[a] = p, left*p
+		left *= p * odds
+	}
+}
+
+// score adds fish of one row, by age, to the scores y − n p of its stages: n is the fish of
+// the age and older, so that it runs from the oldest.
+func (w *TrueSmoothWork) score(fish []float64, low, bin, g int) {
+	rest, width := w.rest[bin*w.ages:(bin+1)*w.ages], w.width()
+	effects := w.ascent.grad[w.columns+g:]
+	risk := 0.0
+	for a := min(len(fish)-1, w.last); a >= w.first; a-- {
+		own := 0.0
+		if a >= low {
+			own = fish[a]
+		}
+		if risk += own; a < w.last {
+			left := own - float64(risk*w.p[a])
+			rest[a] += left
+			effects[a*width] += left
+		}
+	}
+}
+
+// project carries the scores by bin to the columns of the spline, and takes the penalties off.
+func (w *TrueSmoothWork) project(b []float64) {
+	for a := w.first; a < w.last; a++ {
+		grad := w.of(w.ascent.grad, a)
+		for l := w.from; l <= w.to; l++ {
+			if rest := w.rest[l*w.ages+a]; rest != 0 {
+				add(grad[:w.columns], rest, w.x[l*w.columns:(l+1)*w.columns])
+			}
+		}
+		w.pull(grad, w.of(b, a), 0)
+	}
 }
 
 // effect is the stratum whose effect gathered cell c has.
@@ -319,20 +392,14 @@ func (w *TrueSmoothWork) effect(c int32) int {
 	return w.cells.group(int(c))
 }
 
-// slopes fills the gradient where expect was last, and the complete-data curvature of
-// every stage as long as the likelihood's own is not known.
-func (w *TrueSmoothWork) slopes() {
+// slopes fills the complete-data curvature of every stage at coefficients b, where expect
+// was last.
+func (w *TrueSmoothWork) slopes(b []float64) {
 	w.begin()
 	w.join(w.events(w.last))
 	for a := w.last - 1; a >= w.first; a-- {
 		w.join(w.events(a))
-		s := w.systems[a]
-		if w.curvature == nil {
-			s.fill(w.of(w.b, a), w.counts(a))
-		} else {
-			s.gradient(w.of(w.b, a), w.counts(a))
-		}
-		copy(w.of(w.ascent.grad, a), s.grad)
+		w.systems[a].fill(w.of(b, a), w.counts(a))
 	}
 }
 
