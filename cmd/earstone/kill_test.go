@@ -15,7 +15,7 @@ import (
 func invent(t *testing.T) string {
 	t.Helper()
 	dir := t.TempDir()
-	said, err := exec.Command("earstone", "demo", "--size", "small", "--replicates", "40", "--dir", dir).CombinedOutput()
+	said, err := exec.Command("earstone", "demo", "--size", "small", "--replicates", "40", "--key", "agreed_direct", "--dir", dir).CombinedOutput()
 	if err != nil {
 		t.Fatalf("earstone demo: %v\n%s", err, said)
 	}
@@ -55,7 +55,7 @@ func TestKilledRunLeavesNoHalf(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "results")
 	moments := 30
 	if testing.Short() {
-		moments = 10
+		moments = 8
 	}
 	estimate := func(seed string) *exec.Cmd {
 		return exec.Command("earstone", "estimate", src, "--out", out, "--replicates", "200", "--key", "agreed_direct", "--seed", seed)
