@@ -27,7 +27,6 @@ func Build(source record.Source, book *record.Book, aged map[record.Species][]Ag
 		builders[i].counts.Readers = readers
 		bySpecies[species] = builders[i].lengths
 	}
-	perTrip := map[record.TripID]float64{} // fish of all species, to share a trip's landing among them
 	err := source.Lengths(func(row *record.LengthCount) error {
 		if g := bySpecies[row.Species]; g != nil {
 			g.add(row)
@@ -37,14 +36,14 @@ func Build(source record.Source, book *record.Book, aged map[record.Species][]Ag
 	if err != nil {
 		return nil, fmt.Errorf("counting lengths: %w", err)
 	}
+	samples := map[record.TripID]sample{} // of all species, to share a trip's landing among them
 	for _, b := range builders {
-		for t, id := range b.lengths.order {
-			perTrip[id] += sum(b.lengths.counts[t])
-		}
+		b.cut(aged[b.counts.Species])
+		b.addSamples(samples)
 	}
 	all := make([]*Counts, len(builders))
 	for i, b := range builders {
-		all[i] = b.build(aged[b.counts.Species], perTrip)
+		all[i] = b.build(aged[b.counts.Species], samples)
 	}
 	return all, nil
 }
@@ -65,13 +64,17 @@ func newBuilder(species record.Species, book *record.Book, convert Converter) *b
 		lengths: newLengths(species, s.LengthBin, convert)}
 }
 
-func (b *builder) build(aged []AgedFish, perTrip map[record.TripID]float64) *Counts {
-	c := b.counts
+// cut is what a species needs none of the others for.
+func (b *builder) cut(aged []AgedFish) {
 	b.cutCatch()
 	b.findTrips(aged)
 	b.cutLengths(aged)
 	b.giveTrips()
-	b.weighTrips(perTrip)
+}
+
+func (b *builder) build(aged []AgedFish, samples map[record.TripID]sample) *Counts {
+	c := b.counts
+	b.weighTrips(samples)
 	b.fillStrata()
 	b.makeMargins()
 	b.cutKey(aged)

@@ -1,6 +1,7 @@
 package tally
 
 import (
+	"math"
 	"slices"
 
 	"earstone/estimate/catch"
@@ -9,25 +10,49 @@ import (
 	"earstone/programme/strata"
 )
 
+// sample is what was measured of a trip, all species together.
+type sample struct{ fish, kg float64 }
+
+// addSamples adds what was measured of the species. Of one without an equation of weight
+// the kg are not a number: nobody knows its part of a landing in weight.
+func (b *builder) addSamples(samples map[record.TripID]sample) {
+	for t := range b.counts.Trips {
+		trip := &b.counts.Trips[t]
+		if trip.Measured == 0 {
+			continue
+		}
+		kg := math.NaN()
+		if mean := b.meanKg(t); mean > 0 {
+			kg = trip.Measured * mean
+		}
+		all := samples[trip.ID]
+		samples[trip.ID] = sample{all.fish + trip.Measured, all.kg + kg}
+	}
+}
+
 // weighTrips gives each trip its M_t: the number landed; else the weight landed over the
 // mean weight of its sample; else the mean of the stratum's other trips; else 1 for all
 // trips of a stratum of which nothing is known. Where a trip was measured for several
-// species its landing is shared among them as its sample was.
-func (b *builder) weighTrips(perTrip map[record.TripID]float64) {
+// species its landing is shared among them as its sample was: in number as the fish, in
+// weight as their weights, or as the fish where some species has no equation of weight.
+func (b *builder) weighTrips(samples map[record.TripID]sample) {
 	c := b.counts
 	known := make([]bool, len(c.Trips))
 	for t := range c.Trips {
-		share := 1.0
-		if all := perTrip[c.Trips[t].ID]; all > 0 && c.Trips[t].Measured > 0 {
-			share = c.Trips[t].Measured / all
+		mean, share, shareKg := b.meanKg(t), 1.0, 1.0
+		if all := samples[c.Trips[t].ID]; c.Trips[t].Measured > 0 {
+			share = c.Trips[t].Measured / all.fish
+			shareKg = c.Trips[t].Measured * mean / all.kg
+			if math.IsNaN(shareKg) {
+				shareKg = share
+			}
 		}
-		raw := b.trips[t]
-		switch mean := b.meanKg(t); {
+		switch raw := b.trips[t]; {
 		case raw.LandedNumber.Known && raw.LandedNumber.X > 0:
 			c.Design.Trips[t].Landed, known[t] = raw.LandedNumber.X*share, true
 			c.Landed.ByNumber++
 		case raw.LandedKg.Known && raw.LandedKg.X > 0 && mean > 0:
-			c.Design.Trips[t].Landed, known[t] = raw.LandedKg.X*share/mean, true
+			c.Design.Trips[t].Landed, known[t] = raw.LandedKg.X*shareKg/mean, true
 			c.Landed.ByWeight++
 		}
 	}

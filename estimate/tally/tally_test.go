@@ -191,6 +191,41 @@ func TestSpeciesShareALanding(t *testing.T) {
 	}
 }
 
+// both is a converter that knows the weight of YFT too: a fifth of a BFT of its length.
+type both struct{ converter }
+
+func (both) Weight(species record.Species, x float64, of record.LengthBin) (float64, bool) {
+	kg, ok := converter{}.Weight("BFT", x, of)
+	if species == "YFT" {
+		kg /= 5
+	}
+	return kg, ok
+}
+
+func TestSpeciesShareALandingInWeight(t *testing.T) {
+	// By hand: 600 kg of as many BFT of w kg as YFT of w/5 kg, w = 52.5³ · 1e-5, are
+	// 600/(w + w/5) of each. Shared by the fish alone they would be 300/w and 1,500/w.
+	w := 1e-5 * 52.5 * 52.5 * 52.5
+	s := begun()
+	s.book.Settings.Species = []record.Species{"BFT", "YFT"}
+	s.trip("T1", "2031-02-10", "Quarrow", "line", unknown, record.Some(600))
+	s.measureOf("BFT", "T1", cm(52), 20)
+	s.measureOf("YFT", "T1", cm(52), 20)
+	all, err := tally.Build(s, &s.book, s.aged, s.readers, both{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []float64{500 / w, 500 / w} {
+		if got := all[i].Design.Trips[0].Landed; math.Abs(got-want) > 1e-9*want {
+			t.Errorf("%v fish of 600 kg are %s, want %v", got, all[i].Species, want)
+		}
+	}
+	// Without an equation for YFT nobody knows its part of the weight: half, as of the fish.
+	if got, want := s.build(t)[0].Design.Trips[0].Landed, 300/w; math.Abs(got-want) > 1e-9*want {
+		t.Errorf("%v fish of 600 kg are BFT beside a species without a weight, want %v", got, want)
+	}
+}
+
 func TestKeyOfTheSample(t *testing.T) {
 	c := quarrow().build(t)[0]
 	if c.Aged != 4 || c.Unsettled != 1 || c.Oldest != 6 || c.Design.Ages != 7 {
