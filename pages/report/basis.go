@@ -33,15 +33,15 @@ func (k *told) ground(year int) ground {
 			continue
 		}
 		for l, share := range p {
-			switch rung := k.s.Key.From[d.Strata[i].Key*d.Bins+l].Rung(); {
-			case rung < 0:
+			switch from := k.s.Key.From[d.Strata[i].Key*d.Bins+l]; {
+			case from.Rung() < 0:
 				g.unaged += number * share
 			case d.Strata[i].Filled:
 				g.filled += number * share
-			case rung > 0:
-				g.lent += number * share
-			default:
+			case from.Own():
 				g.sampled += number * share
+			default:
+				g.lent += number * share
 			}
 		}
 	}

@@ -69,7 +69,7 @@ func TestLittleIsSaidInWords(t *testing.T) {
 		{"a species without records", ran(t, func(*record.Book) {}), []string{"catch.csv tells no catch of it. Add a row for each year, quarter, area and gear, with the number of fish or their weight.", "fish.csv holds no fish of it."}},
 		{"fish without lengths", ran(t, func(b *record.Book) { oneFish(b); b.Fish[0].Length = record.Length{} }),
 			[]string{"Of 1 fish none has both an age and a length", "No fish of it was measured on a sampled trip."}},
-		{"a key without a catch", ran(t, func(b *record.Book) { oneFish(b); b.Catches = nil }, oneLength()), []string{"There is no catch at age of BFT. catch.csv tells no catch of it."}},
+		{"a key without a catch", ran(t, func(b *record.Book) { oneFish(b); b.Catches, b.Settings.Key.Form = nil, "direct" }, oneLength()), []string{"There is no catch at age of BFT. catch.csv tells no catch of it."}},
 		{"one fish", ran(t, oneFish, oneLength()), []string{"Most fish of 2031 were age 4: 1 000 of 1 000 fish", "No fish was read twice, so that nothing tells how far readers agree.",
 			"Cohorts can be followed once there is a second.", "The fish born in 2027 are the most in the catch: 100 % of all in this one year."}},
 	} {

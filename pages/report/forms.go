@@ -47,7 +47,8 @@ func (k *told) chosen(s key.Score) bool {
 	case run.AgreedDirect:
 		return s.Form == key.Borrowed
 	case run.AgreedSmoothed:
-		return s.Form == key.Smoothed && s.Smoothing.DF == 3 && s.Smoothing.Strata == 2
+		taken := k.s.Key.Smoothing
+		return s.Form == key.Smoothed && s.Smoothing.DF == taken.DF && s.Smoothing.Strata == taken.Strata
 	}
 	return false
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 
+	"earstone/estimate/key"
 	"earstone/estimate/run"
 	"earstone/pages/chart"
 	"earstone/pages/words"
@@ -147,11 +148,11 @@ func (k *told) keyBin(at, l int, catch float64) (chart.KeyBin, bool) {
 	d, bins := &k.s.Counts.Design, k.s.Counts.Bins
 	row := at*d.Bins + l
 	b := chart.KeyBin{From: bins.Lower(l), To: bins.Lower(l + 1), Fish: int(k.s.Key.Used[row] + 0.5)}
-	switch rung := k.s.Key.From[row].Rung(); {
-	case rung < 0:
+	switch from := k.s.Key.From[row]; {
+	case from.Rung() < 0:
 		b.Basis = chart.Unaged
 		return b, catch > 0
-	case rung > 0:
+	case !from.Own():
 		b.Basis = chart.Borrowed
 	}
 	b.Shares = make([]float64, d.Out())
@@ -162,21 +163,7 @@ func (k *told) keyBin(at, l int, catch float64) (chart.KeyBin, bool) {
 }
 
 func (k *told) keyRow(at, l int, b chart.KeyBin) []string {
-	from := k.s.Key.From[at*k.s.Counts.Design.Bins+l]
-	rests := "its own fish"
-	switch {
-	case b.Basis == chart.Unaged:
-		rests = "no key"
-	case b.Basis == chart.Borrowed:
-		rests = "borrowed: " + k.s.Counts.Ladder[from.Rung()].String()
-	}
-	if from.Edge() {
-		rests += ", edge bin"
-	}
-	if from.Short() {
-		rests += ", short"
-	}
-	row := []string{k.cell(at), k.bin(l), rests, words.Count(b.Fish)}
+	row := []string{k.cell(at), k.bin(l), k.restsOn(k.s.Key.From[at*k.s.Counts.Design.Bins+l]), words.Count(b.Fish)}
 	for a := range k.s.Counts.Design.Out() {
 		switch {
 		case b.Shares == nil:
@@ -188,6 +175,28 @@ func (k *told) keyRow(at, l int, b chart.KeyBin) []string {
 		}
 	}
 	return row
+}
+
+// restsOn says where a row of the key comes from.
+func (k *told) restsOn(from key.Source) string {
+	rests := "its own fish"
+	switch {
+	case from.Rung() < 0:
+		return "no key"
+	case from.Iterated():
+		rests = "another year's lengths at age"
+	case from.Combined():
+		rests = "all years together"
+	case !from.Own():
+		rests = "borrowed: " + k.s.Counts.Ladder[from.Rung()].String()
+	}
+	if from.Edge() {
+		rests += ", edge bin"
+	}
+	if from.Short() {
+		rests += ", few fish"
+	}
+	return rests
 }
 
 // bin is a length bin as a person reads it.
@@ -210,14 +219,14 @@ func (k *told) surfaceSays(first, last int) string {
 	var own, borrowed, none float64
 	for at := first; at < last; at++ {
 		for l, n := range k.catchByLength(at) {
-			switch rung := k.s.Key.From[at*d.Bins+l].Rung(); {
-			case rung < 0:
+			switch from := k.s.Key.From[at*d.Bins+l]; {
+			case from.Rung() < 0:
 				none += n
 				continue
-			case rung > 0:
-				borrowed += n
-			default:
+			case from.Own():
 				own += n
+			default:
+				borrowed += n
 			}
 			if n > most {
 				best, most = at*d.Bins+l, n

@@ -25,6 +25,10 @@ func (k *told) aboutRecords(b *board) *table {
 		if f.Severity != finding.Warning || f.Kind == finding.NoSample { // filled strata are told by their share of the catch
 			continue
 		}
+		if f.Kind == finding.GrowthAssumed { // each tells of another year
+			b.warn(words.English.Says(f), words.English.Remedy(f))
+			continue
+		}
 		g := group{string(f.Kind), f.Place.File, f.Place.Column, ""}
 		if _, apart := words.English.Kinds[g.kind+"."+firstFact(f)]; apart {
 			g.first = firstFact(f)
@@ -43,9 +47,6 @@ func (k *told) aboutRecords(b *board) *table {
 		}
 		b.note(says, words.English.Remedy(f))
 	}
-	if len(order) == 0 {
-		return nil
-	}
 	return recordTable(all)
 }
 
@@ -60,6 +61,9 @@ func recordTable(all []finding.Finding) *table {
 	warnings := slices.DeleteFunc(slices.Clone(all), func(f finding.Finding) bool { return f.Severity != finding.Warning })
 	t := &table{Summary: "Each finding in the records, with its place", File: "run.json",
 		Caption: "What was found in the records, and what to do.", Head: append(text("Place"), sentences("What", "What to do")...)}
+	if len(warnings) == 0 {
+		return nil
+	}
 	if len(warnings) > mostFindings {
 		t.Caption = fmt.Sprintf("The first %d of %s findings in the records, and what to do; run.json has all.", mostFindings, words.Count(len(warnings)))
 		warnings = warnings[:mostFindings]
