@@ -60,6 +60,9 @@ type Trouble struct {
 // Error is the trouble in a sentence.
 func (t *Trouble) Error() string {
 	fish := fmt.Sprintf("no growth curve (%v): ", t.Model)
+	if t.Model == 0 { // of back-calculated lengths
+		fish = "no lengths at annuli: "
+	}
 	switch t.Reason {
 	case TooFewFish:
 		return fish + fmt.Sprintf("%v fish are too few for the parameters", t.Fish)

@@ -3,6 +3,7 @@ package growth
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"earstone/programme/record"
 	"earstone/statistics/optimise"
@@ -241,18 +242,23 @@ func (f *Fit) seek(starts [][]float64) error {
 	}
 	climber := newScoring(k, f.reach)
 	best, lowest := starts[0], math.Inf(1)
-	ends := make([][]float64, len(starts))
-	for i, x := range starts {
-		climber.climb(x, 1e-12, 200)
-		ends[i] = x[:n]
-		if value := climber.value(x); value < lowest {
+	var ends [][]float64
+	var values []float64
+	for _, x := range starts {
+		climbed := climber.climb(x, 1e-9, 200)
+		value := climber.value(x)
+		if climbed && slices.ContainsFunc(values, func(v float64) bool { return math.Abs(v-value) <= 1e-7*math.Max(math.Abs(v), 1) }) {
+			continue // the same end once more
+		}
+		ends, values = append(ends, x[:n]), append(values, value)
+		if value < lowest {
 			best, lowest = x, value
 		}
 	}
 	low, high, scale := f.layout.bounds(f.reach, n)
 	if !math.IsInf(lowest, 1) {
 		climber.value(best)
-		k.information(climber.info, climber.grad, math.Exp(best[f.layout.n]))
+		k.information(climber.info, math.Exp(best[f.layout.n]))
 		scale = units(climber.info, scale)
 	}
 	f.sought = newSearch(objective, best[:n:n], scale, low, high)

@@ -89,7 +89,7 @@ func leastSquaresSE(t testing.TB, f Fit) (se []float64, sigma float64) {
 	k, size := f.likelihood, f.layout.n+1
 	info := make([]float64, size*size)
 	k.look(f.x)
-	k.information(info, make([]float64, size), f.Scale)
+	k.information(info, f.Scale)
 	cov, err := optimise.Covariance(info)
 	if err != nil {
 		t.Fatal(err)
@@ -251,6 +251,153 @@ func TestCertifiedRegressions(t *testing.T) {
 					near(t, c.set+" SE of "+c.model.Parameters()[i], se[i], c.se[i], tol)
 				}
 			}
+		}
+	}
+}
+
+func TestProfileIsGolden(t *testing.T) {
+	want := goldenGrowth(t).Output.Profile_Linf
+	d, _ := invented(t)
+	d.Group = nil
+	f, err := FitCurve(d, Settings{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	low, high, err := f.Profile(0, 0, want.Level)
+	if err != nil || !low.Known || !high.Known {
+		t.Fatalf("profile of Linf: %v, %v, %v", low, high, err)
+	}
+	near(t, "low end of Linf", low.X, want.Likelihood_chi_square[0], 1e-6)
+	near(t, "high end of Linf", high.X, want.Likelihood_chi_square[1], 1e-6)
+}
+
+func TestGroupsAreGolden(t *testing.T) {
+	g := goldenGrowth(t)
+	d, _ := invented(t)
+	c, err := Compare(d, Settings{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(c.Cases) != 8 || len(g.Output.Groups) != 8 {
+		t.Fatalf("%d cases, want the %d of the golden file, 8", len(c.Cases), len(g.Output.Groups))
+	}
+	best := 0
+	for i, want := range g.Output.Groups {
+		got := c.Cases[i]
+		if got.Err != nil {
+			t.Errorf("case %v: %v", want.By_group, got.Err)
+			continue
+		}
+		apart := 0
+		for j, name := range []string{"Linf", "K", "t0"} {
+			if got.Apart[j] {
+				apart++
+			}
+			for _, by := range want.By_group {
+				if by == name && !got.Apart[j] {
+					t.Errorf("case %d holds %s common, want it apart", i, name)
+				}
+			}
+		}
+		if apart != len(want.By_group) || got.Fit.Parameters != want.Count {
+			t.Errorf("case %v has %d parameters apart, %d in all, want %d in all", want.By_group, apart, got.Fit.Parameters, want.Count)
+		}
+		near(t, "log-likelihood", got.Fit.LogLikelihood, want.Log_likelihood, 1e-10)
+		near(t, "AICc", got.Fit.AICc.X, want.AICc, 1e-10)
+		for group := range 2 {
+			near(t, "Linf", got.Fit.Estimates[group*3], want.Linf[group], 1e-6)
+			near(t, "K", got.Fit.Estimates[group*3+1], want.Rate[group], 1e-6)
+			near(t, "t0", got.Fit.Estimates[group*3+2], want.T0[group], 1e-6)
+		}
+		if want.AICc < g.Output.Groups[best].AICc {
+			best = i
+		}
+	}
+	if c.Best != best {
+		t.Errorf("the best case is %d, want %d", c.Best, best)
+	}
+	test, ok := c.Test(0, 7)
+	near(t, "χ² of all apart", test.ChiSquare, g.Output.Group_test.Statistic, 1e-8)
+	near(t, "p of all apart", test.P, g.Output.Group_test.P, 1e-6)
+	if !ok || test.DF != g.Output.Group_test.DF {
+		t.Errorf("the test has %d df (%v), want %d", test.DF, ok, g.Output.Group_test.DF)
+	}
+}
+
+func TestConditionalIsGolden(t *testing.T) {
+	g := goldenGrowth(t)
+	in, want := g.Input.Conditional, g.Output.Conditional
+	d, ages := Data{Age: in.Age, Length: in.Length}, Ages{in.Ages, in.P_age}
+	f, err := FitConditional(d, ages, Settings{Scatter: ConstantCV})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "log-likelihood", f.LogLikelihood, want.Log_likelihood, 1e-10)
+	near(t, "CV", f.Scale, want.Estimates["cv"], 1e-6)
+	near(t, "SE of CV", f.ScaleSE().X, want.SE["cv"], 1e-4)
+	for i, p := range f.Curve.Model.Parameters() {
+		near(t, p, f.Estimates[i], want.Estimates[p], 1e-6)
+		near(t, "SE of "+p, f.SE(0, i).X, want.SE[p], 1e-4)
+	}
+	c := newConditional(d, ages)
+	c.layout, c.scatter, c.p, c.slope = f.layout, ConstantCV, make([]float64, 3), make([]float64, 36)
+	near(t, "log-likelihood of the parameters given", -c.at([]float64{240, 0.18, -0.7, math.Log(0.08)}, nil), want.Fixed_log_likelihood, 1e-12)
+}
+
+func TestRandomAsymptoteIsGolden(t *testing.T) {
+	want := goldenGrowth(t).Output.Random_asymptote_orange
+	table := reference.Data(t, "orange.csv")
+	tree := make([]int, table.Rows)
+	for i, x := range table.Numbers("tree") {
+		tree[i] = int(x) - 1
+	}
+	f, err := FitRandom(Data{Age: table.Numbers("age"), Length: table.Numbers("circumference")}, tree, Settings{Model: Logistic})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "Linf", f.Estimates[0], want.Fixed["Linf"], 1e-6)
+	near(t, "1/K", 1/f.Estimates[1], want.Fixed["scale"], 1e-6)
+	near(t, "ti", f.Estimates[2], want.Fixed["ti"], 1e-6)
+	near(t, "SD of Linf", f.AsymptoteSD.X, want.SD_Linf, 1e-6)
+	near(t, "residual SD", f.Scale, want.SD_residual, 1e-6)
+	near(t, "log-likelihood", f.LogLikelihood, want.Log_likelihood, 1e-10)
+	if se := f.AsymptoteSE(); f.Fish != 5 || f.Parameters != 5 || !se.Known || !(se.X > 5 && se.X < 20) { // τ/√(2·5) = 10
+		t.Errorf("%v trees, %d parameters, SE of the SD %v; want 5, 5 and about 10", f.Fish, f.Parameters, se)
+	}
+}
+
+func TestHakeBySex(t *testing.T) {
+	// Table and tests: Kimura (1980), Fish. Bull. 77:765-776, from memory; values
+	// recomputed, check-values section 7: RSS and n log(RSS/RSS0), n = 24.
+	table := reference.Published(t, "hake-kimura-1980.csv")
+	d := Data{Age: table.Numbers("age"), Length: table.Numbers("length_cm")}
+	for _, sex := range table.Text("sex") {
+		d.Group = append(d.Group, map[string]int{"female": 0, "male": 1}[sex])
+	}
+	c, err := Compare(d, Settings{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := c.Cases[7].Fit
+	near(t, "RSS of all apart", all.Scale*all.Scale*24, 48.22376558, 1e-9)
+	for i, want := range []float64{61.233300277, 0.296253257, -0.057264407, 55.978011352, 0.385584450, 0.171338806} {
+		near(t, "estimate", all.Estimates[i], want, 1e-6)
+	}
+	for _, w := range []struct {
+		name   string
+		narrow int
+		rss, x float64
+		df     int
+	}{
+		{"Linf common", 6, 71.6021154, 9.4865438, 1}, {"K common", 5, 56.33678503, 3.7318977, 1},
+		{"t0 common", 3, 50.75774739, 1.2290953, 1}, {"all common", 0, 79.76451556, 12.0774426, 3},
+	} {
+		narrow := c.Cases[w.narrow].Fit
+		near(t, "RSS with "+w.name, narrow.Scale*narrow.Scale*24, w.rss, 1e-8)
+		test, ok := c.Test(w.narrow, 7)
+		near(t, "χ² of "+w.name, test.ChiSquare, w.x, 1e-6)
+		if !ok || test.DF != w.df {
+			t.Errorf("%s has %d df (%v), want %d", w.name, test.DF, ok, w.df)
 		}
 	}
 }

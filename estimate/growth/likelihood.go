@@ -140,14 +140,15 @@ func (k *likelihood) best() float64 {
 	return math.Sqrt(q / k.total)
 }
 
-// spot is the negative log-likelihood of a spot with its slopes by μ and by log s.
-func (k *likelihood) spot(j int, s float64) (value, byMu, byScale float64) {
+// spot is the negative log-likelihood of a spot with its slopes by μ and by log s,
+// at the scale s and its logarithm.
+func (k *likelihood) spot(j int, s, logS float64) (value, byMu, byScale float64) {
 	if k.scatter == Student {
-		return k.spotStudent(j, s)
+		return k.spotStudent(j, s, logS)
 	}
 	w, mu := k.sum[j], k.mu[j]
 	q, e := k.squares(j)
-	value = w*(math.Log(s)+halfLog2Pi) + q/(2*s*s)
+	value = w*(logS+halfLog2Pi) + q/(2*s*s)
 	byScale = w - q/(s*s)
 	switch k.scatter {
 	case ConstantCV:
@@ -161,15 +162,22 @@ func (k *likelihood) spot(j int, s float64) (value, byMu, byScale float64) {
 // studentLog is the logarithm of the t density's constant at 4 degrees of freedom.
 var studentLog = math.Log(math.Gamma((nu+1)/2.)) - math.Log(math.Gamma(nu/2.)) - math.Log(nu*math.Pi)/2
 
-func (k *likelihood) spotStudent(j int, s float64) (value, byMu, byScale float64) {
+// spotStudent writes density out: it runs over every row of every refit.
+func (k *likelihood) spotStudent(j int, s, logS float64) (value, byMu, byScale float64) {
+	mu, inverse := k.mu[j], 1/s
 	for _, i := range k.row[k.from[j]:k.from[j+1]] {
-		w, z := k.weight[i], (k.y[i]-k.mu[j])/s
-		value += w * (math.Log(s) - studentLog + (nu+1)/2.*math.Log1p(z*z/nu))
+		w := k.weight[i]
+		if w == 0 {
+			continue
+		}
+		z := (k.y[i] - mu) * inverse
 		pull := (nu + 1) * z / (nu + z*z)
-		byMu -= w * pull / s
-		byScale += w * (1 - pull*z)
+		value += float64(w * math.Log(1+z*z/nu))
+		byMu -= float64(w * pull)
+		byScale -= float64(w * pull * z)
 	}
-	return value, byMu, byScale
+	w := k.sum[j]
+	return w*(logS-studentLog) + (nu+1)/2.*value, byMu * inverse, w + byScale
 }
 
 // at is the negative log-likelihood at the free numbers x, the last of which is
@@ -193,12 +201,12 @@ func (k *likelihood) concentrated(x, grad []float64) float64 {
 // sumUp adds up the spots; grad may or may not have a place for log s.
 func (k *likelihood) sumUp(s float64, grad []float64) float64 {
 	clear(grad)
-	np, value := len(k.p), k.logs
+	np, value, logS := len(k.p), k.logs, math.Log(s)
 	for j := range k.age {
 		if k.sum[j] == 0 {
 			continue
 		}
-		v, byMu, byScale := k.spot(j, s)
+		v, byMu, byScale := k.spot(j, s, logS)
 		value += v
 		if grad == nil {
 			continue

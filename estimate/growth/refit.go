@@ -38,7 +38,7 @@ func (f *Fit) NewWork() *Work {
 // Refit is the curve of highest likelihood when row i holds counts[i] fish, each
 // with its design weight; it fills Estimates and Scale.
 //
-// It comes within 1e-4 standard errors of what FitCurve finds from there. On
+// It comes within 1e-3 standard errors of what FitCurve finds from there. On
 // trouble, a *Trouble, Estimates are where it stopped: leave the replicate out
 // and count it, since fits fail most where the truth is extreme. Panics when
 // counts has another length than the rows. Allocates nothing but the trouble.
@@ -57,7 +57,7 @@ func (w *Work) Refit(counts []float64) error {
 	copy(w.x, w.fit.x)
 	w.k.weigh(w.weights)
 	enough := fish > float64(w.fit.Parameters)
-	climbed := enough && w.climber.climb(w.x, 1e-12, 200)
+	climbed := enough && w.climber.climb(w.x, 1e-11, 200)
 	np := len(w.k.held)
 	for g := range w.fit.Groups {
 		w.k.read(w.Estimates[g*np:(g+1)*np], w.x, g)

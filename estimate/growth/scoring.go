@@ -9,30 +9,32 @@ import "math"
 // Levenberg (1944), Marquardt (1963) for the damping; Smyth (2002) for scoring
 // (citations from memory).
 type scoring struct {
-	k                      *likelihood
-	low, high              []float64
-	info, root             []float64 // (n + 1)²
-	grad, step, trial, now []float64
+	k                       *likelihood
+	low, high               []float64
+	info, root              []float64 // (n + 1)²
+	grad, next, step, trial []float64
 }
 
 func newScoring(k *likelihood, r reach) *scoring {
 	n := k.n + 1
 	s := &scoring{k: k, info: make([]float64, n*n), root: make([]float64, n*n)}
-	s.grad, s.step, s.trial, s.now = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	s.grad, s.next, s.step, s.trial = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	s.low, s.high, _ = k.bounds(r, n)
 	return s
 }
 
 // value looks at x, sets its log scale where that has a closed form, and gives the
-// negative log-likelihood.
+// negative log-likelihood with its slopes in next.
 func (s *scoring) value(x []float64) float64 {
 	if !s.k.look(x) {
 		return math.NaN()
 	}
+	scale := math.Exp(x[s.k.n])
 	if s.k.scatter != Student {
-		x[s.k.n] = math.Log(s.k.best())
+		scale = s.k.best()
+		x[s.k.n] = math.Log(scale)
 	}
-	return s.k.sumUp(math.Exp(x[s.k.n]), nil)
+	return s.k.sumUp(scale, s.next)
 }
 
 // climb moves x until a step promises less than enough a unit of weight, or no
@@ -42,41 +44,46 @@ func (s *scoring) climb(x []float64, enough float64, most int) bool {
 	if math.IsNaN(value) || math.IsInf(value, 0) {
 		return false
 	}
+	enough *= s.k.total
 	for range most {
-		s.k.information(s.info, s.grad, math.Exp(x[s.k.n]))
-		promise, moved := math.Inf(1), false
-		for damping < 1e10 {
-			if s.solve(x, damping) {
-				promise = s.promise()
-				for i := range x {
-					s.trial[i] = math.Min(math.Max(x[i]-s.step[i], s.low[i]), s.high[i])
-				}
-				next := s.value(s.trial)
-				if next <= value {
-					value, moved = next, true
-					copy(x, s.trial)
-					damping /= 10
-					if damping < 1e-8 {
-						damping = 0
-					}
-					break
-				}
-				if promise <= enough*s.k.total {
-					break // the promise is below the rounding of the value
-				}
-			}
-			damping = math.Max(damping*10, 1e-4)
-		}
-		if promise <= enough*s.k.total && damping == 0 {
-			s.value(x)
+		s.k.information(s.info, math.Exp(x[s.k.n]))
+		copy(s.grad, s.next)
+		next, promise, moved := s.move(x, value, enough, &damping)
+		switch {
+		case promise <= enough && (damping == 0 || !moved):
 			return true
+		case !moved:
+			return false
 		}
-		if !moved {
-			s.value(x)
-			return promise <= enough*s.k.total
-		}
+		value = next
 	}
 	return false
+}
+
+// move takes one step from x, the more damped the more often it leads up; moved is
+// false where none leads down.
+func (s *scoring) move(x []float64, value, enough float64, damping *float64) (next, promise float64, moved bool) {
+	promise = math.Inf(1)
+	for ; *damping < 1e10; *damping = math.Max(*damping*10, 1e-4) {
+		if !s.solve(x, *damping) {
+			continue
+		}
+		promise = s.promise()
+		for i := range x {
+			s.trial[i] = math.Min(math.Max(x[i]-s.step[i], s.low[i]), s.high[i])
+		}
+		if next = s.value(s.trial); next <= value {
+			copy(x, s.trial)
+			if *damping /= 10; *damping < 1e-8 {
+				*damping = 0
+			}
+			return next, promise, true
+		}
+		if promise <= enough { // below the rounding of the value
+			break
+		}
+	}
+	return value, promise, false
 }
 
 // promise is the fall of the negative log-likelihood that the step is to bring.

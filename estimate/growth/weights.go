@@ -8,11 +8,9 @@ import (
 )
 
 // information fills info, (n + 1)², with the expected information about the free
-// numbers and log s at the curve looked at, and grad with the slopes of the
-// negative log-likelihood.
-func (k *likelihood) information(info, grad []float64, s float64) {
+// numbers and log s at the curve looked at.
+func (k *likelihood) information(info []float64, s float64) {
 	clear(info)
-	k.sumUp(s, grad)
 	np, size := len(k.p), k.n+1
 	for j, w := range k.sum {
 		if w == 0 {
@@ -56,9 +54,9 @@ func (k *likelihood) expected(j int, s float64) (muMu, muScale, scale float64) {
 func (f *Fit) sandwich(d Data) ([]float64, error) {
 	k, size := f.likelihood, f.layout.n+1
 	np := len(k.p)
-	info, grad := make([]float64, size*size), make([]float64, size)
+	info := make([]float64, size*size)
 	k.look(f.x)
-	k.information(info, grad, f.Scale)
+	k.information(info, f.Scale)
 	bread, err := optimise.Covariance(info)
 	if err != nil {
 		return nil, err
@@ -70,7 +68,7 @@ func (f *Fit) sandwich(d Data) ([]float64, error) {
 			if n == 0 || k.weight[i] == 0 {
 				continue
 			}
-			byMu, byScale := k.fish(j, k.y[i], f.Scale)
+			_, byMu, byScale := density(k.scatter, d.Length[i], k.mu[j], f.Scale)
 			clear(g)
 			for a, slope := range k.slope[j*np : (j+1)*np] {
 				if at := k.index[k.group[j]*np+a]; at >= 0 {
@@ -82,24 +80,6 @@ func (f *Fit) sandwich(d Data) ([]float64, error) {
 		}
 	}
 	return sandwiched(bread, meat, size), nil
-}
-
-// fish is the slopes by μ and log s of the negative log-likelihood of one fish.
-func (k *likelihood) fish(j int, y, s float64) (byMu, byScale float64) {
-	mu := k.mu[j]
-	z := (y - mu) / s
-	switch k.scatter {
-	case ConstantCV:
-		z /= mu
-		return (1 - z/s - z*z) / mu, 1 - z*z
-	case Lognormal:
-		z = (y - math.Log(mu)) / s
-		return -z / (s * mu), 1 - z*z
-	case Student:
-		pull := (nu + 1) * z / (nu + z*z)
-		return -pull / s, 1 - pull*z
-	}
-	return -z / s, 1 - z*z
 }
 
 func addOuter(m, g []float64, w float64) {
