@@ -65,7 +65,7 @@ func (k *told) year(p *run.Place) figure {
 	begun := false
 	for a, e := range p.Number {
 		truth := k.truth(year, a)
-		begun = begun || e.Value.X > 0 || truth.Value > 0
+		begun = begun || e.Value.X >= 0.5 || truth.Value >= 0.5 // a whole fish
 		if !begun || !e.Value.Known {
 			continue
 		}
@@ -189,7 +189,7 @@ func share(e run.Estimate) string {
 
 // meanSize is a mean size, where fish of the age were found.
 func meanSize(e, number run.Estimate) string {
-	if !e.Value.Known || !(number.Value.X > 0) {
+	if !e.Value.Known || !(number.Value.X >= 0.5) {
 		return none
 	}
 	return words.Figure(e.Value.X, 1)

@@ -20,8 +20,9 @@ const narrow = "\u202F"
 // finite tells whether a number can be written.
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
-// decimals is the place to which a number with this spread is written: that of the
-// second digit of the spread, or of the third digit of the number itself.
+// decimals is the place to which a number of fish with this spread is written: that of
+// the second digit of the spread, or of the third digit of the number itself, and never
+// behind the point.
 func decimals(x, spread float64) int {
 	digits := 1
 	if !(spread > 0) || !finite(spread) {
@@ -30,18 +31,20 @@ func decimals(x, spread float64) int {
 	if spread == 0 || !finite(spread) {
 		return 0
 	}
-	return min(digits-int(math.Floor(math.Log10(spread)+1e-9)), 6)
+	return min(digits-int(math.Floor(math.Log10(spread)+1e-9)), 0)
 }
 
-// spread is the standard error of an estimate, or a quarter of its interval.
+// spread is the standard error of an estimate, or what its interval says where that is
+// more: of a number near nothing the error may be nothing and the interval long.
 func spread(e run.Estimate) float64 {
-	if e.SE.Known && e.SE.X > 0 {
-		return e.SE.X
+	spread := 0.0
+	if e.SE.Known {
+		spread = e.SE.X
 	}
 	if e.Low.Known && e.High.Known {
-		return (e.High.X - e.Low.X) / 4
+		spread = max(spread, (e.High.X-e.Low.X)/4)
 	}
-	return 0
+	return spread
 }
 
 // rounded is a known number to a place.

@@ -116,6 +116,7 @@ func TestFiguresHaveTheDigitsTheyBear(t *testing.T) {
 	for _, c := range []struct{ got, want string }{
 		{value(estimated(1_556_276, 28_819)), "1 556 000"}, {interval(estimated(1_556_276, 28_819)), "1 499 000 to 1 614 000"},
 		{value(estimated(5_177_707, 0)), "5 180 000"}, {value(nothing), none}, {interval(nothing), ""},
+		{value(estimated(3e-9, 1e-10)), "0"}, {value(estimated(0.7, 0.3)), "1"}, {interval(run.Estimate{Estimate: result.Estimate{Value: record.Some(3e-9), SE: record.Some(1e-10), Low: record.Some(0), High: record.Some(131_286.2)}}), "0 to 131 000"},
 		{value(bounded), "0"}, {interval(bounded), "0 to 4 200"},
 		{percent(0), "0 %"}, {percent(0.0004), "under 0.1 %"}, {percent(0.0834), "8.3 %"}, {percent(0.305), "30 %"}, {percent(0.998), "99.8 %"}, {percent(1), "100 %"},
 		{level(0.95), "95 %"}, {level(0), "95 %"}, {level(0.999), "99.9 %"},
