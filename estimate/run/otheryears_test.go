@@ -90,7 +90,12 @@ func cm(x float64) record.Length {
 
 func estimated(t *testing.T, w *written, o run.Options) *run.Outcome {
 	t.Helper()
-	outcome, err := run.Run(context.Background(), w, straight{}, o)
+	return estimatedOf(t, w, o)
+}
+
+func estimatedOf(t testing.TB, source record.Source, o run.Options) *run.Outcome {
+	t.Helper()
+	outcome, err := run.Run(context.Background(), source, straight{}, o)
 	if err != nil {
 		t.Fatal(err)
 	}
