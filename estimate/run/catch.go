@@ -338,7 +338,7 @@ func keyCells(worker key.Worker, d *catch.Design, used []float64) []catch.KeyCel
 	cells, ids := make([]catch.KeyCell, len(used)), make([]int32, len(used))
 	worker.Cells(ids)
 	var own []float64
-	if smoothed, ok := worker.(interface{ Variance([]float64) }); ok {
+	if smoothed, ok := worker.(interface{ Variance([]float64) }); ok && len(used) > 0 {
 		own = make([]float64, len(used)*d.Out())
 		smoothed.Variance(own)
 	}
