@@ -36,6 +36,8 @@ func (f *Fishery) write(e *Season, b int) *record.Book {
 	f.writeCatches(book)
 	f.writeFish(book, e, b)
 	f.writeReadings(book, e, b)
+	f.writeKnownAges(book, e, b)
+	f.writeAssays(book, e, b)
 	return book
 }
 

@@ -9,35 +9,81 @@ import (
 	"earstone/statistics/stream"
 )
 
-// writeFish writes the card of each picked fish, its stone and the section made of it.
+// writeFish writes the card of each picked fish, its stone and the section made of it,
+// then the cards and stones of the fish that nobody reads.
 func (f *Fishery) writeFish(book *record.Book, e *Season, b int) {
-	draw := f.stream(b, forCard, 0)
-	n := len(e.picked)
-	book.Fish = make([]record.Fish, n)
-	book.Stones = make([]record.Stone, n)
+	draw, chips := f.stream(b, forCard, 0), f.stream(b, forStone, 0)
+	n, all := len(e.picked), len(e.picked)+len(e.weighed)
+	book.Fish = make([]record.Fish, all, all+f.settings.baselineFish())
+	book.Stones = make([]record.Stone, all, cap(book.Fish)+len(e.assayed))
 	book.Preparations = make([]record.Preparation, n)
 	sections := codes("S", 6, n)
-	for i, code := range codes("QB", 6, n) {
-		x := &e.picked[i]
-		cm := float64(x.cm) + float64(draw.IntN(10))/10 // to the mm below
-		card := f.card(&draw, x, cm)
+	of := &draw
+	for i, code := range codes("QB", 6, all) {
+		if i == n {
+			draw = f.stream(b, forStone, 1)
+		}
+		x := e.ofCatch(i)
+		cm := float64(x.cm) + float64(of.IntN(10))/10 // to the mm below
+		card := f.card(of, x, cm)
 		card.Fish = record.FishID(code)
 		card.Row = i + 2
-		card.Contributor = book.Contributors[draw.IntN(contributors)].Contributor
+		card.Contributor = book.Contributors[of.IntN(contributors)].Contributor
 		if x.trip >= 0 {
 			card.Trip = book.Trips[x.trip].Trip
 		}
 		book.Fish[i] = card
-		side := record.Left + record.Side(draw.IntN(2))
-		mass := 0.9 * math.Pow(cm, 0.8) * math.Pow(float64(x.age), 0.25) * math.Exp(0.05*draw.Normal())
-		book.Stones[i] = record.Stone{
-			Fish: card.Fish, Side: side, Condition: "whole", Membrane: "off",
-			MassMg: record.Some(tenths(mass)), Purpose: "age", Row: i + 2,
+		stone := record.Stone{Fish: card.Fish, Side: record.Left + record.Side(of.IntN(2)), Membrane: "off", Purpose: "age", Row: i + 2}
+		f.weigh(&stone, &chips, f.mass(cm, x.age)*math.Exp(f.settings.MassSpread*of.Normal()))
+		book.Stones[i] = stone
+		if i >= n {
+			book.Stones[i].Purpose = "archive"
+			continue
 		}
 		book.Preparations[i] = record.Preparation{
-			Preparation: sections[i], Fish: card.Fish, Side: side, Kind: "section",
+			Preparation: sections[i], Fish: card.Fish, Side: stone.Side, Kind: "section",
 			ThicknessUm: record.Some(400), MadeOn: bench(card.ReceivedOn), Row: i + 2,
 		}
+	}
+}
+
+// ofCatch is the i-th fish of the catch with a card.
+func (e *Season) ofCatch(i int) *picked {
+	if i < len(e.picked) {
+		return &e.picked[i]
+	}
+	return &e.weighed[i-len(e.picked)]
+}
+
+// mass is the median mass in mg of the stones of fish of a length and age.
+func (f *Fishery) mass(cm float64, age uint8) float64 {
+	s := &f.settings
+	return s.MassA * math.Pow(cm, s.MassByLength) * math.Pow(float64(age), s.MassByAge)
+}
+
+// weigh gives a stone its condition, and its mass where it is whole.
+func (f *Fishery) weigh(stone *record.Stone, chips *stream.Stream, mg float64) {
+	if chips.Float64() < f.settings.ChippedStones {
+		stone.Condition = "chipped"
+		return
+	}
+	stone.Condition, stone.MassMg = "whole", record.Some(tenths(mg))
+}
+
+// writeKnownAges tells the age of as many aged fish as KnownAges, each as likely as
+// another: fish released young, whose year of birth is on their tag.
+func (f *Fishery) writeKnownAges(book *record.Book, e *Season, b int) {
+	draw, left := f.stream(b, forKnown, 0), f.settings.KnownAges
+	for i := range e.picked {
+		if draw.IntN(len(e.picked)-i) >= left {
+			continue
+		}
+		left--
+		x := &e.picked[i]
+		birth := f.settings.Calendar.BirthDay.In(f.settings.yearClass(f.cohort(x)))
+		age := float64(int(x.day)-birth.Serial()) / 365.25
+		book.KnownAges = append(book.KnownAges, record.KnownAge{
+			Fish: book.Fish[i].Fish, DecimalAge: math.Round(100*age) / 100, Basis: "released young", Row: len(book.KnownAges) + 2})
 	}
 }
 

@@ -20,7 +20,7 @@ func Example() {
 	invented := fishery.New(settings, 1)
 	season := invented.Season(0) // another sampling of the same truth: Season(1)
 	book, _ := season.Book()
-	fmt.Println(book.Settings.Name, len(book.Trips), len(book.Fish), len(book.Readings))
+	fmt.Println(book.Settings.Name, len(book.Trips), len(book.Readings), len(book.Assays))
 
 	truth := season.Truth()
 	first := func(c strata.Cell) bool { return c == truth.Strata[0] }
@@ -30,6 +30,6 @@ func Example() {
 	}
 	fmt.Printf("%v: %t\n", truth.Strata[0], sum > truth.Number[0]-1e-6 && sum < truth.Number[0]+1e-6)
 	// Output:
-	// Quarrow Banks ear-stone programme 60 600 1200
+	// Quarrow Banks ear-stone programme 60 1200 784
 	// 2031 Q1 Quarrow line: true
 }

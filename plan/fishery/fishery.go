@@ -31,6 +31,13 @@
 //
 // Landed numbers are independent of both, so that the mean over trips weighted by
 // landed number is the same truth.
+//
+// A cohort comes from the nurseries in shares of its own, at each bank. A fish's
+// nursery depends on its cohort and bank, and not on its length beside its age. Part of
+// a trip's fish are of one school: they take their nursery at one rank of the shares,
+// uniform over trips, the others each at a rank of its own. So shares over all trips
+// are exact again, and two fish of a trip and age correlate in being of a nursery by
+// TripNursery, whatever its share.
 package fishery
 
 import (
@@ -50,6 +57,8 @@ type Fishery struct {
 	seed     uint64
 	kinds    []kind    // quarter, bank and gear, the same in each year
 	strata   []stratum // year by year, in each the kinds
+	deaths   []float64 // Z, per year, by age − 1
+	origins  origins
 }
 
 // kind is a quarter, bank and gear.
@@ -77,6 +86,7 @@ func New(settings Settings, seed uint64) *Fishery {
 	settings.Banks = slices.Clone(settings.Banks)
 	settings.Gears = slices.Clone(settings.Gears)
 	settings.Readers = slices.Clone(settings.Readers)
+	settings.Nurseries = slices.Clone(settings.Nurseries)
 	f := &Fishery{settings: settings, seed: seed}
 	f.cutKinds()
 	var draw stream.Stream
@@ -94,6 +104,9 @@ func New(settings Settings, seed uint64) *Fishery {
 		}
 	}
 	f.dealTrips(&draw)
+	f.deaths = sea.deaths
+	draw = f.stream(ofTruth, forOrigins, 0)
+	f.origins = newOrigins(&f.settings, &draw)
 	return f
 }
 

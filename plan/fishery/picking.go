@@ -1,6 +1,10 @@
 package fishery
 
-import "earstone/statistics/stream"
+import (
+	"slices"
+
+	"earstone/statistics/stream"
+)
 
 // picked is a fish whose stone is aged.
 type picked struct {
@@ -21,6 +25,7 @@ type picking struct {
 	there  []int32 // fish measured, quarter × bin
 	wanted []int32 // still to be picked
 	left   []int32 // still to be looked at
+	passed []int32 // measured fish that were not taken
 }
 
 func newPicking(binCm, longestCm int) *picking {
@@ -77,14 +82,16 @@ func (p *picking) take(draw *stream.Stream, box int) bool {
 // at random within a trip.
 func (f *Fishery) pickYear(to []picked, p *picking, draw *stream.Stream, measured []fish, trips []trip, n int) []picked {
 	clear(p.there)
+	p.passed = p.passed[:0]
 	quarter := func(x fish) int { return f.kinds[f.strata[trips[x.trip].stratum].kind].quarter }
 	for _, x := range measured {
 		p.there[p.box(quarter(x), x.cm)]++
 	}
 	p.ration(n)
 	first := len(to)
-	for _, x := range measured {
+	for i, x := range measured {
 		if !p.take(draw, p.box(quarter(x), x.cm)) {
+			p.passed = append(p.passed, int32(i))
 			continue
 		}
 		if len(to) > first && to[len(to)-1].trip != x.trip {
@@ -95,6 +102,43 @@ func (f *Fishery) pickYear(to []picked, p *picking, draw *stream.Stream, measure
 		to = append(to, picked{fish: x, stratum: t.stratum, day: t.day})
 	}
 	mixUp(draw, to[first:])
+	return to
+}
+
+// pickRest picks n of the measured fish that pickYear passed by, each as likely as
+// another, in the order of trips; all of them when there are fewer.
+func (f *Fishery) pickRest(to []picked, p *picking, draw *stream.Stream, measured []fish, trips []trip, n int) []picked {
+	n = min(n, len(p.passed))
+	for i := range n {
+		j := i + draw.IntN(len(p.passed)-i)
+		p.passed[i], p.passed[j] = p.passed[j], p.passed[i]
+	}
+	rest := p.passed[:n]
+	slices.Sort(rest)
+	for _, i := range rest {
+		t := trips[measured[i].trip]
+		to = append(to, picked{fish: measured[i], stratum: t.stratum, day: t.day})
+	}
+	return to
+}
+
+// pickAssayed picks n of a year's aged fish for assay by the quota of pickYear, and
+// appends their places, the first of them being that of fish[0].
+func (f *Fishery) pickAssayed(to []int32, p *picking, draw *stream.Stream, fish []picked, first, n int) []int32 {
+	if n == 0 {
+		return to
+	}
+	clear(p.there)
+	box := func(x *picked) int { return p.box(f.kinds[f.strata[x.stratum].kind].quarter, x.cm) }
+	for i := range fish {
+		p.there[box(&fish[i])]++
+	}
+	p.ration(n)
+	for i := range fish {
+		if p.take(draw, box(&fish[i])) {
+			to = append(to, int32(first+i))
+		}
+	}
 	return to
 }
 

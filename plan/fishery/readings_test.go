@@ -15,7 +15,7 @@ import (
 func classes(t *testing.T, e *Season, each func(reader, true, read int)) {
 	t.Helper()
 	caught, ages, truth := map[record.FishID]date.Day{}, map[record.FishID]int{}, e.TrueAges()
-	for i, fish := range e.book.Fish {
+	for i, fish := range e.book.Fish[:len(truth)] {
 		caught[fish.Fish], ages[fish.Fish] = fish.CaughtOn, truth[i]
 	}
 	place := map[record.ReaderID]int{}

@@ -9,6 +9,9 @@ type Season struct {
 	trips   []trip
 	rows    []lengthRow
 	picked  []picked
+	nursery []uint8  // of the picked fish; empty when there are no nurseries
+	weighed []picked // fish with a card and a stone that nobody reads
+	assayed []int32  // places of the assayed fish among the picked, rising
 	book    *record.Book
 }
 
@@ -49,13 +52,28 @@ func (e *Season) Lengths(each func(*record.LengthCount) error) error {
 // Truth is what is true of the fishery that the season sampled.
 func (e *Season) Truth() *Truth { return e.fishery.Truth() }
 
-// TrueAges are the true age classes of the fish of the book, in its order.
+// TrueAges are the true age classes of the fish of the catch, which are the first of
+// the book's fish: the aged ones, then those that were weighed only. Baseline fish come
+// after them.
 func (e *Season) TrueAges() []int {
-	ages := make([]int, len(e.picked))
-	for i, x := range e.picked {
-		ages[i] = int(x.age)
+	ages := make([]int, 0, len(e.picked)+len(e.weighed))
+	for _, x := range e.picked {
+		ages = append(ages, int(x.age))
+	}
+	for _, x := range e.weighed {
+		ages = append(ages, int(x.age))
 	}
 	return ages
+}
+
+// TrueNurseries are the nurseries of the aged fish, the first of the book's fish, as
+// places in Settings.Nurseries; empty when there are none.
+func (e *Season) TrueNurseries() []int {
+	out := make([]int, len(e.nursery))
+	for i, k := range e.nursery {
+		out[i] = int(k)
+	}
+	return out
 }
 
 // drawSeason draws the trips and picks the stones, year by year.
@@ -78,10 +96,16 @@ func (f *Fishery) drawSeason(b int) *Season {
 		stones := s.Aged*(y+1)/s.Years - s.Aged*y/s.Years
 		strays := int(s.StonesWithoutTrip*float64(stones) + 0.5)
 		draw := f.stream(b, forPicking, y)
+		first := len(e.picked)
 		e.picked = f.pickYear(e.picked, picks, &draw, measured, e.trips, stones-strays)
 		draw = f.stream(b, forStray, y)
 		e.picked = f.pickStrays(e.picked, &draw, y, strays)
+		draw = f.stream(b, forWeighed, y)
+		e.weighed = f.pickRest(e.weighed, picks, &draw, measured, e.trips, s.WeighedOnly*(y+1)/s.Years-s.WeighedOnly*y/s.Years)
+		draw = f.stream(b, forAssay, y)
+		e.assayed = f.pickAssayed(e.assayed, picks, &draw, e.picked[first:], first, s.Assayed*(y+1)/s.Years-s.Assayed*y/s.Years)
 	}
+	e.nursery = f.growUp(b, e.picked)
 	return e
 }
 

@@ -14,12 +14,15 @@ import (
 
 func TestSizesAsPromised(t *testing.T) {
 	for _, want := range []struct {
-		size                                          string
-		strata, trips, lengths, aged, readings, years int
+		size                                   string
+		strata, trips, lengths, aged, readings int
+		weighed, assayed, baseline             int
 	}{
-		{"small", 12, 60, 6_000, 600, 1_400, 1},
-		{"season", 72, 400, 200_000, 5_000, 12_000, 1},
-		{"decade", 720, 4_000, 2_000_000, 50_000, 120_000, 10},
+		// Year classes: 16 are caught in a year and 25 in ten, a quarter of them (4 and 6) are
+		// lacking in the baseline; 8 fish of each of the others from 2 or 3 nurseries.
+		{"small", 12, 60, 6_000, 600, 1_400, 100, 200, 12 * 8 * 2},
+		{"season", 72, 400, 200_000, 5_000, 12_000, 500, 400, 12 * 8 * 3},
+		{"decade", 720, 4_000, 2_000_000, 50_000, 120_000, 4_000, 3_000, 19 * 8 * 3},
 	} {
 		e := Invent(sized(t, want.size), 11)
 		book, lengths := e.book, 0.0
@@ -31,9 +34,13 @@ func TestSizesAsPromised(t *testing.T) {
 			got, want int
 		}{
 			{"strata", len(book.Catches), want.strata}, {"trips", len(book.Trips), want.trips},
-			{"lengths", int(lengths), want.lengths}, {"fish", len(book.Fish), want.aged},
-			{"stones", len(book.Stones), want.aged}, {"true ages", len(e.TrueAges()), want.aged},
-			{"readings", len(book.Readings), want.readings},
+			{"lengths", int(lengths), want.lengths}, {"fish", len(book.Fish), want.aged + want.weighed + want.baseline},
+			{"stones", len(book.Stones), want.aged + want.weighed + want.assayed + want.baseline},
+			{"true ages", len(e.TrueAges()), want.aged + want.weighed}, {"true nurseries", len(e.TrueNurseries()), want.aged},
+			{"preparations", len(book.Preparations), want.aged}, {"readings", len(book.Readings), want.readings},
+			{"fish of known nursery", len(book.Baseline), want.baseline},
+			{"assays", len(book.Assays), 2 * (want.assayed + want.baseline)},
+			{"runs' standards", len(book.Standards), 12 * ((want.assayed + want.baseline + 39) / 40)},
 		} {
 			if got.got != got.want {
 				t.Errorf("a %s has %d %s, want %d", want.size, got.got, got.what, got.want)
@@ -86,7 +93,8 @@ func digest(t *testing.T, e *Season) string {
 	if err := e.Lengths(func(row *record.LengthCount) error { return to.Encode(row) }); err != nil {
 		t.Fatal(err)
 	}
-	if err := to.Encode([]any{e.Truth().CatchAtAge, e.TrueAges()}); err != nil {
+	truth := e.Truth()
+	if err := to.Encode([]any{truth.CatchAtAge, truth.CatchByNursery, e.TrueAges(), e.TrueNurseries()}); err != nil {
 		t.Fatal(err)
 	}
 	return hex.EncodeToString(sum.Sum(nil))
@@ -127,6 +135,7 @@ func varied(t testing.TB) Settings {
 	s.CatchInWeight, s.StonesWithoutTrip = 0.3, 0.2
 	s.UnsampledShare, s.OneTripShare = 0.17, 0.17
 	s.MixedKinds, s.PartialDates = 0.4, 0.1
+	s.BankTilt, s.DriftingRuns, s.KnownAges, s.ChippedStones = 0.5, 1, 20, 0.1
 	return s
 }
 
@@ -141,14 +150,17 @@ func TestEveryRecordHoldsUp(t *testing.T) {
 			}
 			trips[trip.Trip] = trip
 		}
-		checkFish(t, book, trips)
-		checkReadings(t, book)
+		checkFish(t, e, trips)
+		checkReadings(t, e)
 		checkLengths(t, e, trips)
+		checkStones(t, e)
+		checkAssays(t, e)
 	}
 }
 
-func checkFish(t *testing.T, book *record.Book, trips map[record.TripID]record.Trip) {
+func checkFish(t *testing.T, e *Season, trips map[record.TripID]record.Trip) {
 	t.Helper()
+	book, catch := e.book, len(e.picked)+len(e.weighed)
 	seen := map[record.FishID]bool{}
 	for i, fish := range book.Fish {
 		if seen[fish.Fish] || fish.Fish == "" {
@@ -158,10 +170,16 @@ func checkFish(t *testing.T, book *record.Book, trips map[record.TripID]record.T
 		if !fish.CaughtOn.Known() || fish.ReceivedOn.Before(fish.CaughtOn) {
 			t.Errorf("fish %s was caught on %q and received on %s", fish.Fish, fish.CaughtOn, fish.ReceivedOn)
 		}
-		if book.Preparations[i].MadeOn.Before(fish.ReceivedOn) {
+		if i >= catch {
+			if fish.Length.Value.Known || fish.Trip != "" || fish.Area != "" || fish.Species == "" || fish.Remark == "" {
+				t.Errorf("fish %+v of the baseline passes for one of the catch", fish)
+			}
+			continue
+		}
+		if i < len(e.picked) && (book.Preparations[i].MadeOn.Before(fish.ReceivedOn) || book.Preparations[i].Fish != fish.Fish) {
 			t.Errorf("the stone of %s was cut on %s, before it came on %s", fish.Fish, book.Preparations[i].MadeOn, fish.ReceivedOn)
 		}
-		if book.Stones[i].Fish != fish.Fish || book.Preparations[i].Fish != fish.Fish {
+		if book.Stones[i].Fish != fish.Fish {
 			t.Errorf("stone %d is of %s, want %s", i, book.Stones[i].Fish, fish.Fish)
 		}
 		if !fish.Length.Value.Known || fish.Length.Value.X < 20 || fish.Length.Value.X > 400 || fish.Weight.X <= 0 {
@@ -180,8 +198,9 @@ func checkFish(t *testing.T, book *record.Book, trips map[record.TripID]record.T
 	}
 }
 
-func checkReadings(t *testing.T, book *record.Book) {
+func checkReadings(t *testing.T, e *Season) {
 	t.Helper()
+	book := e.book
 	received := map[record.FishID]int{}
 	for _, fish := range book.Fish {
 		received[fish.Fish] = fish.ReceivedOn.Serial()
@@ -210,8 +229,11 @@ func checkReadings(t *testing.T, book *record.Book) {
 			t.Errorf("fish %s has %d readings, want 2 or 3", fish, n)
 		}
 	}
-	if len(each) != len(book.Fish) {
-		t.Errorf("%d of %d fish were read", len(each), len(book.Fish))
+	for _, fish := range book.Fish[:len(e.picked)] {
+		delete(each, fish.Fish)
+	}
+	if len(each) > 0 || len(book.Readings) == 0 {
+		t.Errorf("%d fish were read that are not to be", len(each))
 	}
 }
 
@@ -232,6 +254,66 @@ func checkLengths(t *testing.T, e *Season, trips map[record.TripID]record.Trip) 
 		if measured[code] < 1 || measured[code] > trip.LandedNumber.X {
 			t.Errorf("of trip %s %v fish were measured and %v landed", code, measured[code], trip.LandedNumber.X)
 		}
+	}
+}
+
+func checkStones(t *testing.T, e *Season) {
+	t.Helper()
+	mass := map[record.FishID]float64{}
+	once := map[string]bool{}
+	for _, stone := range e.book.Stones {
+		if mark := string(stone.Fish) + stone.Side.String(); stone.Side == record.SideUnknown || once[mark] {
+			t.Errorf("stone %s stands twice or has no side", mark)
+		} else {
+			once[mark] = true
+		}
+		if stone.MassMg.Known && stone.Condition != "whole" {
+			t.Errorf("the stone of %s is %s and has a mass", stone.Fish, stone.Condition)
+		}
+		if !stone.MassMg.Known {
+			continue
+		}
+		other, there := mass[stone.Fish]
+		if ratio := stone.MassMg.X / other; there && (ratio < 0.8 || ratio > 1.25) {
+			t.Errorf("one stone of %s weighs %.2f of the other", stone.Fish, ratio)
+		}
+		mass[stone.Fish] = stone.MassMg.X
+	}
+}
+
+func checkAssays(t *testing.T, e *Season) {
+	t.Helper()
+	book := e.book
+	stones, cut := map[string]bool{}, map[string]bool{}
+	for _, stone := range book.Stones {
+		stones[string(stone.Fish)+stone.Side.String()] = stone.Purpose == "chemistry"
+	}
+	for _, p := range book.Preparations {
+		cut[string(p.Fish)+p.Side.String()] = true
+	}
+	runs, once := map[string]int{}, map[string]bool{}
+	for _, a := range book.Assays {
+		stone := string(a.Fish) + a.Side.String()
+		if !stones[stone] || cut[stone] || once[stone+a.Tracer] {
+			t.Errorf("stone %s is not for chemistry, was cut for age or assayed twice", stone)
+		}
+		once[stone+a.Tracer] = true
+		if !a.Value.Known || a.Value.X < -12 || a.Value.X > 3 || a.Scale != "VPDB" || a.Unit != "permil" || a.Region != "core" || a.SD.X <= 0 {
+			t.Errorf("assay %+v is out of its range", a)
+		}
+		runs[a.Run]++
+	}
+	standards := map[string]int{}
+	for _, r := range book.Standards {
+		standards[r.Run]++
+	}
+	for run, n := range runs {
+		if n > 2*e.fishery.settings.RunSize || standards[run] != 12 {
+			t.Errorf("run %s has %d assays and %d of reference materials, want up to 80 and 12", run, n, standards[run])
+		}
+	}
+	if len(standards) != len(runs) {
+		t.Errorf("there are %d runs and %d with reference materials", len(runs), len(standards))
 	}
 }
 
@@ -261,6 +343,10 @@ func TestRowsAreThoseOfTheTables(t *testing.T) {
 	last("stones", len(book.Stones), book.Stones[len(book.Stones)-1].Row)
 	last("preparations", len(book.Preparations), book.Preparations[len(book.Preparations)-1].Row)
 	last("readings", len(book.Readings), book.Readings[len(book.Readings)-1].Row)
+	last("known ages", len(book.KnownAges), book.KnownAges[len(book.KnownAges)-1].Row)
+	last("assays", len(book.Assays), book.Assays[len(book.Assays)-1].Row)
+	last("standards", len(book.Standards), book.Standards[len(book.Standards)-1].Row)
+	last("baseline", len(book.Baseline), book.Baseline[len(book.Baseline)-1].Row)
 	last("conversions", len(book.Conversions), book.Conversions[len(book.Conversions)-1].Row)
 }
 
@@ -299,6 +385,18 @@ func TestSettingsThatDoNotFitAreRefused(t *testing.T) {
 		{func(s *Settings) { s.UnsampledShare = 1 }, "none has more than one trip"},
 		{func(s *Settings) { s.Banks[0].Gears = 9 }, "9 of 3 gears"},
 		{func(s *Settings) { s.TripSizes = 1 }, "stay below 1"},
+		{func(s *Settings) { s.TripNursery = 1 }, "stay below 1"},
+		{func(s *Settings) { s.Nurseries[1].Share = 0.4 }, "sum to 1.1"},
+		{func(s *Settings) { s.Nurseries[1].Name = "Upper" }, `names of their own: "Upper"`},
+		{func(s *Settings) { s.Nurseries[0].Correlation = -1 }, "Upper correlate by -1"},
+		{func(s *Settings) { s.Nurseries[2].SD[1] = 0 }, "Outer differ in d18O"},
+		{func(s *Settings) { s.Nurseries = nil }, "there is no nursery"},
+		{func(s *Settings) { s.Assayed = 5_001 }, "5001 are assayed"},
+		{func(s *Settings) { s.WeighedOnly = 195_001 }, "195001 more weighed"},
+		{func(s *Settings) { s.KnownAges = -1 }, "the age of -1 is known"},
+		{func(s *Settings) { s.DriftingRuns = 18 }, "18 runs that drift"}, // 688 fish fill 17
+		{func(s *Settings) { s.RunSize = 0 }, "RunSize is 0"},
+		{func(s *Settings) { s.MassA = 0 }, "MassA"},
 	} {
 		s := sized(t, "season")
 		x.alter(&s)

@@ -1,7 +1,6 @@
 package fishery
 
 import (
-	"errors"
 	"fmt"
 
 	"earstone/programme/date"
@@ -34,6 +33,10 @@ type Settings struct {
 	AreaEffect        float64 // 0: one growth in all banks; 0.1: mean length at age runs from −10 % at the first bank to +10 % at the last
 	WeightA, WeightB  float64 // round weight in kg: median a·l^b
 	WeightSpread      float64
+	MassA             float64 // a whole stone weighs MassA·l^MassByLength·a^MassByAge mg at the median
+	MassByLength      float64
+	MassByAge         float64 // above 0: of two fish of one length the older has the heavier stone
+	MassSpread        float64
 	CatchMedian       float64 // fish a stratum and quarter
 	CatchSpread       float64 // among strata
 	LandedMedian      float64 // fish a trip
@@ -44,6 +47,13 @@ type Settings struct {
 	TripGrowth        float64 // how alike lengths at one age are: correlation of the normal scores of length at age within a trip
 	CatchInWeight     float64 // share of strata whose catch is told in kg
 	StonesWithoutTrip float64 // share of aged fish that came off no sampled trip
+
+	// Where the fish grew up.
+	Nurseries   []Nursery // in an order of their own, which BankTilt follows; none: no origin is known
+	ShareSpread float64   // of the shares of nurseries among cohorts
+	ShareMemory float64   // correlation of a cohort's logarithms of shares with those of the next
+	BankTilt    float64   // 0: one mix in all banks; 1: the log odds of the last nursery against the first run from −1 at the first bank to +1 at the last, beside those of the cohort
+	TripNursery float64   // how alike fish of a trip and age are in their nursery: correlation of being of it
 
 	// The sampling, over all years.
 	Trips          int
@@ -57,6 +67,18 @@ type Settings struct {
 	Readings       int     // the first readers read each fish, the next as many as are left
 	MixedKinds     float64 // share of fish cards with a curved fork length
 	PartialDates   float64 // share of fish cards with a month or a year for a date
+	KnownAges      int     // aged fish whose age is known besides: released young
+	WeighedOnly    int     // measured fish with a card and a weighed stone that nobody reads
+	ChippedStones  float64 // share of stones that are not whole: their mass is not told
+
+	// The assays of tracers.
+	Assayed      int              // aged fish whose other stone is assayed, by the same bins
+	UnseenYears  float64          // share of year classes that the baseline of a nursery lacks
+	AssaySD      [Tracers]float64 // error of one assay, ‰
+	RunSize      int              // fish an assay run
+	RunSD        float64          // of a run's offset, ‰, each tracer for itself
+	DriftingRuns int              // runs that drift
+	RunDrift     float64          // how much too high a drifting run reads at its end, ‰
 
 	// The readers, in the programme's order.
 	Readers   []Reader
@@ -99,7 +121,8 @@ func (r Reader) sd(age, oldest int) float64 {
 }
 
 // Sized is a full set of settings: small (12 strata, 60 trips, 6,000 lengths, 600
-// aged fish), season (72, 400, 200,000, 5,000) or decade (ten such seasons).
+// aged fish, 200 of them assayed, from two nurseries), season (72, 400, 200,000, 5,000,
+// 400, three) or decade (ten such seasons).
 func Sized(size string) (Settings, error) {
 	s := season()
 	switch size {
@@ -107,9 +130,12 @@ func Sized(size string) (Settings, error) {
 		s.Banks = []Bank{{"Quarrow", 0.2, 2}, {"Skell", -0.3, 1}}
 		s.Trips, s.MostTrips, s.Lengths, s.Aged, s.Readings = 60, 9, 6_000, 600, 1_400
 		s.LandedMedian = 500
+		s.Nurseries = twoNurseries()
+		s.Assayed, s.WeighedOnly = 200, 100
 	case "season":
 	case "decade":
 		s.Years, s.Trips, s.Lengths, s.Aged, s.Readings = 10, 4_000, 2_000_000, 50_000, 120_000
+		s.Assayed, s.WeighedOnly = 3_000, 4_000
 	default:
 		return Settings{}, fmt.Errorf("%q is no size of an invented fishery: small, season or decade", size)
 	}
@@ -136,8 +162,11 @@ func season() Settings {
 		NaturalMortality: 0.15, FishingMortality: 0.15,
 		LargestCm: 290, GrowthRate: 0.11, AgeAtZeroLength: -1, LengthCV: 0.06,
 		WeightA: 2.1e-5, WeightB: 2.98, WeightSpread: 0.1,
+		MassA: 0.9, MassByLength: 0.8, MassByAge: 0.25, MassSpread: 0.05,
 		CatchMedian: 40_000, CatchSpread: 1.1, LandedMedian: 2_500, LandedSpread: 0.7, MeasuredSpread: 0.3,
 		TripAges: 0.015, TripSizes: 0.09, TripGrowth: 0.06, // together about 0.1, in length and in age at length
+
+		Nurseries: threeNurseries(), ShareSpread: 0.4, ShareMemory: 0.8, TripNursery: 0.1,
 
 		Trips: 400, FewestTrips: 3, MostTrips: 12,
 		Lengths: 200_000, BinCm: 5, Aged: 5_000, Readings: 12_000,
@@ -147,77 +176,9 @@ func season() Settings {
 			{ID: "R3", CV: 0.08, Bias: 0.02},
 		},
 		EdgeNoise: 0.1,
-	}
-}
 
-// Check tells what does not fit together in the settings, all of it; nil when
-// nothing is wrong.
-func (s Settings) Check() error {
-	var wrong []error
-	ask := func(fine bool, format string, args ...any) {
-		if !fine {
-			wrong = append(wrong, fmt.Errorf(format, args...))
-		}
+		WeighedOnly: 500,
+		Assayed:     400, UnseenYears: 0.25,
+		AssaySD: [Tracers]float64{0.06, 0.08}, RunSize: 40, RunSD: 0.02, RunDrift: 0.4,
 	}
-	for _, share := range []struct {
-		name string
-		of   float64
-	}{
-		{"TripAges", s.TripAges}, {"TripSizes", s.TripSizes}, {"TripGrowth", s.TripGrowth},
-		{"CatchInWeight", s.CatchInWeight}, {"StonesWithoutTrip", s.StonesWithoutTrip},
-		{"UnsampledShare", s.UnsampledShare}, {"OneTripShare", s.OneTripShare},
-		{"MixedKinds", s.MixedKinds}, {"PartialDates", s.PartialDates}, {"EdgeNoise", s.EdgeNoise},
-	} {
-		ask(share.of >= 0 && share.of <= 1, "%s is %v: a share lies between 0 and 1", share.name, share.of)
-	}
-	ask(s.TripAges < 1 && s.TripSizes < 1 && s.TripGrowth < 1, "fish of one trip can't be all the same: TripAges, TripSizes and TripGrowth stay below 1")
-	ask(s.AreaEffect > -0.5 && s.AreaEffect < 0.5, "AreaEffect is %v: it stays between −0.5 and 0.5", s.AreaEffect)
-	ask(s.Years >= 1 && s.FirstYear >= 100 && s.FirstYear+s.Years < 10_000, "%d years from %d are no seasons", s.Years, s.FirstYear)
-	ask(s.OldestAge >= 2 && s.OldestAge <= 60, "the oldest age is %d: 2 to 60", s.OldestAge)
-	ask(s.PlusGroup >= 0 && s.PlusGroup <= s.OldestAge, "the plus group %d lies beyond the oldest age %d", s.PlusGroup, s.OldestAge)
-	ask(s.LargestCm > 0 && s.LargestCm < 1_000 && s.GrowthRate > 0 && s.AgeAtZeroLength <= 0, "fish grow from below age 0 to under 10 metres")
-	ask(s.LengthCV > 0 && s.LengthCV <= 0.2, "LengthCV is %v: above 0, up to 0.2", s.LengthCV)
-	ask(s.WeightA > 0 && s.WeightB > 0, "a fish weighs something: WeightA and WeightB are above 0")
-	ask(s.CatchMedian > 0 && s.LandedMedian > 0, "CatchMedian and LandedMedian are above 0")
-	ask(s.Calendar.BirthDay.Known() && s.Calendar.AnnulusDay.Known() && s.Calendar.AnnulusWindowDays >= 0, "the calendar lacks a day")
-	ask(s.BinCm >= 1, "BinCm is %d: 1 or more", s.BinCm)
-	ask(len(s.Gears) > 0 && len(s.Banks) > 0, "there is no gear or no bank")
-	for _, b := range s.Banks {
-		ask(b.Gears >= 1 && b.Gears <= len(s.Gears), "%d of %d gears fish at %s", b.Gears, len(s.Gears), b.Name)
-	}
-	ask(s.Aged >= 1 && s.Aged <= s.Lengths, "of %d fish measured %d are aged", s.Lengths, s.Aged)
-	ask(len(s.Readers) >= 1 && s.Readings >= s.Aged && s.Readings <= s.Aged*len(s.Readers),
-		"%d readers can't make %d readings of %d fish, each fish once to each reader and by one at least", len(s.Readers), s.Readings, s.Aged)
-	ask(s.FewestTrips >= 2 && s.MostTrips >= s.FewestTrips, "a sampled stratum has from %d to %d trips: from 2 up", s.FewestTrips, s.MostTrips)
-	none, one, full := s.sampled()
-	ask(full >= 1, "of %d strata none has more than one trip", none+one+full)
-	ask(s.Trips >= one+full*s.FewestTrips && s.Trips <= one+full*s.MostTrips,
-		"%d trips can't be dealt over %d strata, %d to %d each, and %d with one", s.Trips, full, s.FewestTrips, s.MostTrips, one)
-	return errors.Join(wrong...)
-}
-
-// strataAYear is the number of strata of one year.
-func (s Settings) strataAYear() int {
-	n := 0
-	for _, b := range s.Banks {
-		n += 4 * b.Gears
-	}
-	return n
-}
-
-// sampled is how many strata have no trip, one trip, and more.
-func (s Settings) sampled() (none, one, full int) {
-	n := s.strataAYear() * s.Years
-	none = int(s.UnsampledShare*float64(n) + 0.5)
-	one = int(s.OneTripShare*float64(n) + 0.5)
-	return none, one, n - none - one
-}
-
-// columns is the number of age columns of the truth: ages 0, 1, ... and the last,
-// which holds all older fish where there is a plus group.
-func (s Settings) columns() int {
-	if s.PlusGroup == 0 {
-		return s.OldestAge + 1
-	}
-	return s.PlusGroup + 1
 }

@@ -105,10 +105,16 @@ func (s *Settings) weight(cm float64) float64 {
 	return s.WeightA * math.Pow(cm, s.WeightB) * math.Exp(s.WeightSpread*s.WeightSpread/2)
 }
 
+// LengthAt is the mean straight fork length in cm of fish in the sea at an age in years,
+// L∞(1 − e^(−K(age − t0))); AreaEffect comes on top of it.
+func (s *Settings) LengthAt(age float64) float64 {
+	return s.LargestCm * (1 - math.Exp(-s.GrowthRate*(age-s.AgeAtZeroLength)))
+}
+
 // lengthAt is the mean length in the sea of an age class in the middle of a quarter
 // (0 to 3) at a bank.
 func (s *Settings) lengthAt(age, quarter, bank int) float64 {
-	mean := s.LargestCm * (1 - math.Exp(-s.GrowthRate*(s.decimalAge(age, quarter)-s.AgeAtZeroLength)))
+	mean := s.LengthAt(s.decimalAge(age, quarter))
 	if len(s.Banks) > 1 {
 		mean *= 1 + s.AreaEffect*(2*float64(bank)/float64(len(s.Banks)-1)-1)
 	}

@@ -31,15 +31,28 @@ type fish struct {
 
 // What a stream of a season is for; the part of its key is purpose and number.
 const (
-	forPlan    = iota << 24 // how many fish each trip lands and measures
-	forTrip                 // what comes off a trip
-	forPicking              // stones, by year
-	forStray                // stones of no trip
-	forCard                 // what is written about a fish
-	forReading              // how its stone is read
+	forPlan     = iota << 24 // how many fish each trip lands and measures
+	forTrip                  // what comes off a trip
+	forPicking               // stones, by year
+	forStray                 // stones of no trip
+	forCard                  // what is written about a fish
+	forReading               // how its stone is read
+	forOrigins               // shares and chemistry of nurseries: of the truth
+	forNursery               // where fish grew up: 0 of no trip, then trip by trip
+	forWeighed               // fish that are weighed and not read, by year
+	forStone                 // the stones beyond those that are read
+	forKnown                 // fish of known age
+	forAssay                 // which fish are assayed, by year
+	forTracer                // what is in their stones
+	forBaseline              // fish of known nursery
+	forRun                   // assay runs
 )
 
-// stream keys the stream of a purpose in season b. The truth has replicate 0.
+// ofTruth is in the place of a season where the truth is drawn.
+const ofTruth = -1
+
+// stream keys the stream of a purpose in season b. The truth has replicate 0. What is
+// new takes a purpose of its own, so that seasons drawn before stay the same.
 func (f *Fishery) stream(b, purpose, number int) stream.Stream {
 	var s stream.Stream
 	s.ResetAt(f.seed, stream.Invention, b+1, purpose+number)

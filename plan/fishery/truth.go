@@ -10,19 +10,35 @@ type Truth struct {
 	Number     []float64 // N_s, fish
 	Ages       int       // columns
 	CatchAtAge []float64 // N_s·p_s(a), fish, strata × Ages; a row sums to N_s
-	fishery    *Fishery
+
+	Nurseries      []string
+	CatchByNursery []float64 // fish, strata × Ages × Nurseries; sums over nurseries to CatchAtAge
+
+	// Mortality is Z by age, per year, from age 1 at place 1 to the oldest, whatever the
+	// plus group; place 0 is 0 and stands for nothing.
+	Mortality []float64
+
+	fishery *Fishery
 }
 
 // Truth tells what is true.
 func (f *Fishery) Truth() *Truth {
-	t := &Truth{Ages: f.settings.columns(), fishery: f}
+	t := &Truth{Ages: f.settings.columns(), fishery: f, Mortality: append([]float64{0}, f.deaths...)}
+	for _, n := range f.settings.Nurseries {
+		t.Nurseries = append(t.Nurseries, n.Name)
+	}
 	t.CatchAtAge = make([]float64, len(f.strata)*t.Ages)
+	t.CatchByNursery = make([]float64, len(f.strata)*t.Ages*len(t.Nurseries))
 	for i := range f.strata {
 		st := &f.strata[i]
 		t.Strata = append(t.Strata, st.cell)
 		t.Number = append(t.Number, st.number)
 		for a, share := range st.share {
-			t.CatchAtAge[i*t.Ages+t.column(a)] += st.number * share
+			at := i*t.Ages + t.column(a)
+			t.CatchAtAge[at] += st.number * share
+			for k, of := range f.shares(i, a) {
+				t.CatchByNursery[at*len(t.Nurseries)+k] += st.number * share * of
+			}
 		}
 	}
 	return t
@@ -45,6 +61,52 @@ func (t *Truth) Total(in func(strata.Cell) bool) []float64 {
 		}
 	}
 	return sum
+}
+
+// ByNursery adds the catch by nursery of all strata that in takes in, Ages × Nurseries.
+func (t *Truth) ByNursery(in func(strata.Cell) bool) []float64 {
+	row := t.Ages * len(t.Nurseries)
+	sum := make([]float64, row)
+	for i, cell := range t.Strata {
+		if !in(cell) {
+			continue
+		}
+		for j, n := range t.CatchByNursery[i*row : (i+1)*row] {
+			sum[j] += n
+		}
+	}
+	return sum
+}
+
+// Shares is the shares of the nurseries in the catch at each age of the strata that in
+// takes in, Ages × Nurseries; the row of an age that nobody caught is 0 throughout.
+func (t *Truth) Shares(in func(strata.Cell) bool) []float64 {
+	shares := t.ByNursery(in)
+	for a, n := range t.Total(in) {
+		for k := range t.Nurseries {
+			if n > 0 {
+				shares[a*len(t.Nurseries)+k] /= n
+			}
+		}
+	}
+	return shares
+}
+
+// Composition is the shares of the nurseries in the whole catch of the strata that in
+// takes in; nil where nothing is caught or there is no nursery.
+func (t *Truth) Composition(in func(strata.Cell) bool) []float64 {
+	shares, sum := make([]float64, len(t.Nurseries)), 0.0
+	for j, n := range t.ByNursery(in) {
+		shares[j%len(t.Nurseries)] += n
+		sum += n
+	}
+	if sum == 0 {
+		return nil
+	}
+	for k := range shares {
+		shares[k] /= sum
+	}
+	return shares
 }
 
 // MeanLength is the mean length in cm of the fish of a column caught in the strata that
