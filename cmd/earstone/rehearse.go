@@ -16,7 +16,7 @@ type rehearseTakes struct {
 	Size       string   `help:"Size of the invented fishery: small, season or decade." enum:"small,season,decade" default:"small"`
 	Seasons    int      `help:"How many seasons to invent." default:"20"`
 	Replicates int      `help:"Replicates a season." default:"400"`
-	Forms      []string `help:"Forms of key to compare: ${enum}." enum:"${forms}" default:"agreed_direct" placeholder:"FORM"`
+	Forms      []string `help:"Forms of key to compare: ${enum}." enum:"${forms}" default:"agreed_direct,agreed_smoothed,true_direct,true_smoothed" placeholder:"FORM"`
 	Seed       uint64   `help:"Seed of the first season; the next ones count up." default:"1"`
 	Workers    int      `help:"Processor cores to use; 0 is all. The results are the same." default:"0"`
 	Out        string   `help:"Write the page here instead of printing it." placeholder:"FILE"`
