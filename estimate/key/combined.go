@@ -22,8 +22,10 @@ type CombinedFit struct {
 // for aged fish taken at random and for aged fish taken by length. A year may have no
 // aged fish. It assumes that growth was the same in all years. It is found by EM with
 // squared extrapolation that keeps no step that loses likelihood, from the aged fish of
-// all years together with a little of every age mixed in. An age that no aged fish has
-// gets no share: any lengths at all would fit it.
+// all years together with a little of every age mixed in. An age keeps to the lengths
+// between the shortest and the longest fish aged to it, and one that no fish has gets no
+// share: with free lengths an age of two fish would take whatever the others leave over.
+// Even so it misleads where few fish were aged beside many measured.
 //
 // The error is a *Trouble: NoAges, NoLengths, or NotSettled beside the fit so far.
 // Panics when shapes differ.
@@ -84,25 +86,36 @@ func (c *combination) begin(theta []float64) {
 			theta[(c.bins+i)*c.ages+at%c.ages] += n
 		}
 	}
-	for a := range c.ages {
-		seen := c.seen(a)
-		for at := a; seen && at < len(theta); at += c.ages {
-			theta[at] += 0.01
-		}
-	}
+	c.mix(theta, 0.01)
 	c.normalise(theta)
 }
 
-// seen tells whether any year has aged fish of the age.
-func (c *combination) seen(a int) bool {
+// mix adds a little to the shares of every age that has aged fish, and to its lengths from
+// the shortest to the longest of them: what is 0 never leaves 0, and is meant to stay 0 for
+// all other ages and lengths.
+func (c *combination) mix(theta []float64, little float64) {
+	for a := range c.ages {
+		lo, hi := c.reach(a)
+		for l := lo; l <= hi; l++ {
+			theta[l*c.ages+a] += little
+		}
+		for at := c.bins*c.ages + a; lo <= hi && at < len(theta); at += c.ages {
+			theta[at] += little
+		}
+	}
+}
+
+// reach is the first and last bin at which any year aged a fish of age a; hi < lo if none.
+func (c *combination) reach(a int) (lo, hi int) {
+	lo, hi = c.bins, -1
 	for _, y := range c.years {
-		for at := a; at < len(y.Aged); at += c.ages {
-			if y.Aged[at] > 0 {
-				return true
+		for l := range c.bins {
+			if y.Aged[l*c.ages+a] > 0 {
+				lo, hi = min(lo, l), max(hi, l)
 			}
 		}
 	}
-	return false
+	return lo, hi
 }
 
 // normalise makes the columns of P(l | a) and the shares of each year sum to 1.

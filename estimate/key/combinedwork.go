@@ -133,18 +133,20 @@ func (w *CombinedWork) gatherYears(p *place) bool {
 	return sum(p.aged) > 0
 }
 
-// again fills theta with the sample's, and a little of every length of the ages that the
-// aged fish have, since what is 0 never leaves 0.
+// again fills theta with the sample's and a little beside it, for the ages and lengths of
+// the aged fish of this fit.
 func (p *place) again() {
-	const little = 1e-4
+	clear(p.theta)
 	for a := range p.ages {
-		seen := p.seen(a)
-		for at := a; at < len(p.theta); at += p.ages {
-			if p.theta[at] = 0; seen {
-				p.theta[at] = p.start[at] + little
-			}
+		lo, hi := p.reach(a)
+		for l := lo; l <= hi; l++ {
+			p.theta[l*p.ages+a] = p.start[l*p.ages+a]
+		}
+		for at := p.bins*p.ages + a; lo <= hi && at < len(p.theta); at += p.ages {
+			p.theta[at] = p.start[at]
 		}
 	}
+	p.mix(p.theta, 1e-4)
 	p.normalise(p.theta)
 }
 
