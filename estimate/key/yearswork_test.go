@@ -143,3 +143,23 @@ func TestAgesThatNobodySawGetNoShare(t *testing.T) {
 		}
 	}
 }
+
+func TestARareAgeKeepsToItsLengths(t *testing.T) {
+	// The lengths of the second year are none that the two common ages make. Left free, the
+	// one fish of the oldest age would take up the small ones.
+	s, years := yearly(3, 3, [][]float64{{40, 10, 0, 20, 30, 0, 0, 20, 1}, nil}, [][]float64{{100, 100, 45}, {300, 10, 60}})
+	w, err := NewCombined(s, Borrowing{}, years)
+	if err != nil {
+		t.Fatal(err)
+	}
+	q, from := make([]float64, 18), make([]Source, 6)
+	w.Fit(q, from, s.Weights(), nil)
+	for at := 0; at < 5; at++ {
+		if l := at % 3; l < 2 && q[at*3+2] != 0 {
+			t.Errorf("row %d gives %v to the oldest age, which no fish of its length has", at, q[at*3+2])
+		}
+	}
+	if q[5*3+2] <= 0 {
+		t.Error("the oldest age has no share at its own length")
+	}
+}
