@@ -247,6 +247,11 @@ func TestUnitMistake(t *testing.T) {
 	p.Baseline[5].X[0] *= 1000
 	refused(t, "a thousandfold value in the baseline", p, Settings{}, UnitMistake, "Upper", "d13C")
 	p = twoTracers()
+	p.Baseline[5].X[0] /= 1000
+	refused(t, "a thousandth in the baseline", p, Settings{}, UnitMistake, "Upper", "d13C")
+	p = twoTracers()
+	p.Baseline[30].X[1] = 1 // five spreads off values around nothing is not a unit
+	estimate(t, p, Settings{})
 	p.Mixed[3].X[0] *= 1000
 	f := everything(t, "a thousandfold mixed fish", p, Settings{})
 	if d, told := doubted(f, UnitMistake); !told || d.Tracer != 0 || len(d.Mixed) != 1 || d.Mixed[0] != 3 {

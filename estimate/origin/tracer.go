@@ -133,11 +133,18 @@ func (p Problem) unitDoubts() (doubts []Doubt) {
 	return doubts
 }
 
-// thousandfold says that a value lies over 6 spreads off, and within 3 once multiplied
-// or divided by a thousand.
+// thousandfold says that a value lies over 6 spreads off, is a hundred times as large as
+// values of the nursery are, or a hundredth of its middle, and lies within 3 spreads once
+// divided or multiplied by a thousand. Where values lie around nothing a thousandth of one
+// can't be told from any other, and isn't.
 func thousandfold(x, middle, spread float64) bool {
 	off := func(x float64) float64 { return math.Abs(x - middle) }
-	return spread > 0 && off(x) > 6*spread && (off(x/1000) < 3*spread || off(x*1000) < 3*spread)
+	if spread == 0 || off(x) <= 6*spread {
+		return false
+	}
+	large := math.Abs(x) > 100*(math.Abs(middle)+spread) && off(x/1000) < 3*spread
+	small := math.Abs(x) < 0.01*math.Abs(middle) && off(x*1000) < 3*spread
+	return large || small
 }
 
 // robust is the median, and 1.4826 times the median distance from it, which is the SD
