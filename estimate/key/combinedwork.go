@@ -14,8 +14,8 @@ package key
 //
 // A refit allocates nothing and starts from the fit to the sample. It ends when a cycle of
 // four EM steps gains less than 0.001 log units, and is told as not settled after 200. It
-// is the slow one: with 3 years, 60 bins and 18 ages a cycle costs 0.2 ms and a replicate
-// some 6 ms a place, in proportion to the years.
+// is the slow one: with 3 years, 60 bins and 18 ages a cycle costs 0.1 ms and a replicate
+// some 3 ms a place, in proportion to the years.
 //
 // Methods, section 5, "No ages this year" (ii). Source: Hoenig & Heisey (1987)
 // (citation from memory).
