@@ -76,6 +76,7 @@ func (s Settings) checkStones(ask asker) {
 }
 
 func (s Settings) checkNurseries(ask asker) {
+	ask(len(s.Nurseries) <= 100, "there are %d nurseries: up to 100", len(s.Nurseries))
 	ask(s.ShareSpread >= 0, "ShareSpread is %v: 0 or more", s.ShareSpread)
 	names, sum := map[string]bool{}, 0.0
 	for _, n := range s.Nurseries {

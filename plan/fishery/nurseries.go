@@ -129,7 +129,7 @@ func (f *Fishery) shares(stratum, a int) []float64 {
 	return f.origins.of(f.kinds[f.strata[stratum].kind].bank, f.settings.cohortOf(f.yearOf(int32(stratum)), a+1))
 }
 
-// growUp gives each fish its nursery. The first draw of a trip is the rank of its
+// growUp gives each fish its nursery; fish of one trip stand together. The first draw of a trip is the rank of its
 // school; a fish is of the school with probability √TripNursery, so that two of them
 // are both with probability TripNursery.
 func (f *Fishery) growUp(b int, fish []picked) []uint8 {
@@ -142,20 +142,19 @@ func (f *Fishery) growUp(b int, fish []picked) []uint8 {
 	var together stream.Stream
 	var school float64
 	for i := range fish {
-		x := &fish[i]
-		draw, rank := &alone, 0.0
-		if x.trip >= 0 {
+		x, rank := &fish[i], 0.0
+		if x.trip < 0 {
+			rank = alone.Float64()
+		} else {
 			if x.trip != trip {
 				trip = x.trip
 				together = f.stream(b, forNursery, int(trip)+1)
 				school = together.Float64()
 			}
-			draw = &together
-		}
-		inSchool := draw.Float64() < ofSchool
-		rank = draw.Float64()
-		if inSchool && x.trip >= 0 {
-			rank = school
+			rank = together.Float64()
+			if together.Float64() < ofSchool {
+				rank = school
+			}
 		}
 		out[i] = uint8(f.origins.at(f.kinds[f.strata[x.stratum].kind].bank, f.cohort(x), rank))
 	}

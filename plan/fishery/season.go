@@ -83,6 +83,7 @@ func (f *Fishery) drawSeason(b int) *Season {
 	d := f.newDeck()
 	e.picked = make([]picked, 0, s.Aged)
 	picks := newPicking(s.BinCm, len(d.cms))
+	picks.passed = make([]int32, 0, s.Lengths/s.Years)
 	measured := make([]fish, 0, s.Lengths/s.Years)
 	next := 0
 	for y := range s.Years {
