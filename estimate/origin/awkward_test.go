@@ -329,6 +329,15 @@ func TestYearClassesThatAreNotThere(t *testing.T) {
 	if _, told := doubted(f, YearsUnknown); !told || f.YearsUsed {
 		t.Error("no nursery has two year classes, and nothing says so")
 	}
+	for i := range p.Baseline {
+		p.Baseline[i].YearClass = 0
+	}
+	if _, told := doubted(estimate(t, p, Settings{}), YearsUnknown); !told {
+		t.Error("mixed fish have cohorts and the baseline has none, and nothing says so")
+	}
+	if _, told := doubted(estimate(t, p, Settings{PoolYears: true}), YearsUnknown); told {
+		t.Error("years are pooled as asked, and a doubt is told")
+	}
 }
 
 func TestReasonsHaveWords(t *testing.T) {

@@ -93,7 +93,7 @@ func (t *table) append(to, x []float64, lacks Lacking, tracers []Tracer) []float
 }
 
 // listYears numbers the year classes, and tells which baseline fish are of no use.
-// Years are pooled where no baseline fish has any.
+// Years are pooled, and a doubt says so, where no nursery has two of them.
 func (t *table) listYears(p Problem, poolYears bool) (doubts []Doubt) {
 	lacks, noYear := make([]Doubt, t.d), Doubt{Reason: NoYearClass, Nursery: -1, Tracer: -1}
 	several := make([]map[int]bool, t.nurseries)
@@ -118,13 +118,14 @@ func (t *table) listYears(p Problem, poolYears bool) (doubts []Doubt) {
 			doubts = append(doubts, Doubt{Reason: LacksTracer, Nursery: -1, Tracer: j, Known: d.Known})
 		}
 	}
-	if poolYears || len(t.cohorts) == 0 {
+	differ := slices.ContainsFunc(several, func(y map[int]bool) bool { return len(y) > 1 })
+	if poolYears || !differ {
+		asked := len(t.cohorts) > 0 || slices.ContainsFunc(p.Mixed, func(m Mixed) bool { return m.Cohort != 0 })
+		if asked && !poolYears {
+			doubts = append(doubts, Doubt{Reason: YearsUnknown, Nursery: -1, Tracer: -1})
+		}
 		t.cohorts, t.years = []int{0}, 1
 		return doubts
-	}
-	if !slices.ContainsFunc(several, func(y map[int]bool) bool { return len(y) > 1 }) {
-		t.cohorts, t.years = []int{0}, 1
-		return append(doubts, Doubt{Reason: YearsUnknown, Nursery: -1, Tracer: -1})
 	}
 	t.yearsUsed = true
 	for _, m := range p.Mixed {
