@@ -14,8 +14,8 @@ import (
 // Profile is the likelihood interval of a parameter of a group at a level: the
 // values at which the highest log-likelihood over all other parameters lies
 // within χ²₁(level)/2 of the maximum. An end is unknown where the likelihood
-// never falls that far within the parameter's range (layout.go): the data do not
-// bound it. Both are unknown for a held parameter.
+// never falls that far within the parameter's range: the data do not bound it.
+// Both are unknown for a held parameter.
 //
 // Trouble is Designed where fish have unequal design weights, whose weighted sum
 // is no likelihood: take the sandwich or the bootstrap. NotConverged where the

@@ -159,7 +159,7 @@ func slopes(t *rapid.T, name string, f optimise.Objective, x []float64) {
 		t.Skip("no value there")
 	}
 	for i := range x {
-		h := 1e-3 * math.Max(math.Abs(x[i]), 0.1)
+		h := 1e-4 * math.Max(math.Abs(x[i]), 0.1)
 		at := func(step float64) float64 {
 			y := append([]float64(nil), x...)
 			y[i] += step * h

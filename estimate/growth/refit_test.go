@@ -122,13 +122,13 @@ func TestRefitTellsTrouble(t *testing.T) {
 	if err := w.Refit(counts); !errors.As(err, &trouble) || trouble.Reason != TooFewFish {
 		t.Errorf("a refit to no fish: %v, want too few fish", err)
 	}
-	for i, age := range cells.Age { // only young fish: growth in a straight line
-		if age < 1.5 {
-			counts[i] = cells.Count[i]
+	for i, age := range cells.Age { // fish of hardly more than one age hold no curve
+		if age > 5 && age < 5.05 {
+			counts[i] = 10 * cells.Count[i]
 		}
 	}
-	if err := w.Refit(counts); err == nil && !(w.Estimates[0] > 0) {
-		t.Errorf("a refit to young fish gave L∞ %v without a word", w.Estimates[0])
+	if err := w.Refit(counts); !errors.As(err, &trouble) || trouble.Fish < 10 {
+		t.Errorf("a refit to fish of one age: %v at %v, want trouble", err, w.Estimates)
 	}
 	if err := w.Refit(cells.Count); err != nil || math.Abs(w.Estimates[0]-f.Estimates[0]) > 1e-4*f.SE(0, 0).X {
 		t.Errorf("a refit after trouble: L∞ %v (%v), want %v", w.Estimates[0], err, f.Estimates[0])

@@ -50,10 +50,10 @@ func (s *scoring) climb(x []float64, enough float64, most int) bool {
 		copy(s.grad, s.next)
 		next, promise, moved := s.move(x, value, enough, &damping)
 		switch {
-		case promise <= enough && (damping == 0 || !moved):
+		case promise <= enough && damping == 0:
 			return true
-		case !moved:
-			return false
+		case !moved: // at the rounding of the value; a valley has no undamped step
+			return s.solve(x, 0) && s.promise() <= enough
 		}
 		value = next
 	}
