@@ -3,6 +3,7 @@ package ageerror
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"earstone/programme/record"
 	"earstone/statistics/dist"
@@ -158,14 +159,54 @@ func (f *Fit) checkTheta(theta [][]float64) {
 // Matrices fills dst[r] with the error matrix of each reader under theta (Fit.Theta, or
 // a draw). Rows are true ages 0, 1 ... as many as dst[r] holds, columns counts 0 ...
 // Oldest. Panics on a wrong shape; allocates nothing.
+//
+// A draw moves bias(a) and log σ(a) along their slopes at the fit, so that they spread
+// as Rows says they do:
+//
+//	bias*(a) = bias(a) + Σ_i ∂bias(a)/∂x_i (x*_i − x_i),  log σ*(a) likewise,
+//
+// x the working parameters. Put into the curves themselves, a draw of a bend that the
+// readings hardly tell would throw every age by years, where the bias of most ages is
+// known to a few hundredths. Of a constant CV, a proportional bias and a line of bias
+// the two are the same.
 func (f *Fit) Matrices(dst, theta [][]float64) {
 	if len(dst) != len(f.Models) {
 		panic(fmt.Sprintf("ageerror: %d matrices for %d readers", len(dst), len(f.Models)))
 	}
 	f.checkTheta(theta)
 	for r, m := range f.Models {
-		Matrix(dst[r], m, theta[r], len(dst[r])/(f.Oldest+1), f.Oldest+1)
+		ages, counts := len(dst[r])/(f.Oldest+1), f.Oldest+1
+		Matrix(dst[r], m, f.Theta[r], ages, counts)
+		if slices.Equal(theta[r], f.Theta[r]) {
+			continue
+		}
+		for a := range ages {
+			row := dst[r][a*counts : (a+1)*counts]
+			clear(row)
+			mean, sd := m.moved(f.Theta[r], theta[r], float64(a))
+			fillRow(row, mean, math.Min(sd, float64(counts)))
+		}
 	}
+}
+
+// moved is the mean count and σ of a true age when the parameters move from fitted to
+// drawn, to first order.
+func (m Model) moved(fitted, drawn []float64, age float64) (mean, sd float64) {
+	sd, spread := m.sdSlopes(fitted, age)
+	bias, slope := m.biasSlopes(fitted, age)
+	split, log := m.sdParameters(), 0.0
+	for i := range fitted {
+		by := drawn[i] - fitted[i]
+		if i < m.logScale() {
+			by = math.Log(drawn[i] / fitted[i])
+		}
+		if i < split {
+			log += float64(spread.first[i] * by)
+		} else {
+			bias += float64(slope.first[i-split] * by)
+		}
+	}
+	return age + bias, sd * math.Exp(log)
 }
 
 // MatrixOf is the fitted error matrix of a reader: rows true ages 0 ... ages − 1,

@@ -34,13 +34,16 @@ func Matrix(dst []float64, m Model, theta []float64, ages, counts int) []float64
 	clear(dst)
 	for a := range ages {
 		age := float64(a)
-		mean, sd := age+m.BiasAt(theta, age), m.SDAt(theta, age)
-		first := clamp(math.Floor(mean-float64(reach*sd)), counts)
-		last := clamp(math.Ceil(mean+float64(reach*sd)), counts)
-		row := dst[a*counts : (a+1)*counts]
-		dist.CutNormal(row[first:last+1], mean-float64(first), sd)
+		fillRow(dst[a*counts:(a+1)*counts], age+m.BiasAt(theta, age), m.SDAt(theta, age))
 	}
 	return dst
+}
+
+// fillRow cuts a normal into counts, in a row of zeros.
+func fillRow(row []float64, mean, sd float64) {
+	first := clamp(math.Floor(mean-float64(reach*sd)), len(row))
+	last := clamp(math.Ceil(mean+float64(reach*sd)), len(row))
+	dist.CutNormal(row[first:last+1], mean-float64(first), sd)
 }
 
 // clamp is a count that exists.
