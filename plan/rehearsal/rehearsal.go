@@ -52,9 +52,11 @@ type Score struct {
 	Bias      float64 // mean of (estimate − truth)/truth
 	BiasSE    float64
 	RMSE      float64 // root mean square of the same
+	RMSESE    float64
 	Coverage  float64 // share of intervals that hold the truth
 	CoverSE   float64
 	Width     float64 // mean of (high − low)/truth
+	WidthSE   float64
 	Below     float64 // share of truths below their interval
 	Above     float64
 }
@@ -183,7 +185,7 @@ type gather struct {
 	order                                 []int
 }
 
-type part struct{ n, error, held float64 }
+type part struct{ n, error, square, width, held float64 }
 
 func (g *gather) add(season int, t trial) {
 	e := (t.value - t.truth) / t.truth
@@ -211,6 +213,8 @@ func (g *gather) add(season int, t trial) {
 	}
 	p.n++
 	p.error += e
+	p.square += e * e
+	p.width += (t.high - t.low) / t.truth
 	p.held += held
 }
 
@@ -220,20 +224,27 @@ func (g *gather) score() Score {
 	}
 	s := Score{Estimates: int(g.n), Bias: g.error / g.n, RMSE: math.Sqrt(g.square / g.n), Width: g.width / g.n,
 		Coverage: 1 - (g.below+g.above)/g.n, Below: g.below / g.n, Above: g.above / g.n}
-	// The standard error of a ratio of sums over seasons, the seasons being independent.
-	m := float64(len(g.order))
-	if m < 2 {
-		return s
+	s.BiasSE = g.ratioSE(s.Bias, func(p *part) float64 { return p.error })
+	s.CoverSE = g.ratioSE(s.Coverage, func(p *part) float64 { return p.held })
+	s.WidthSE = g.ratioSE(s.Width, func(p *part) float64 { return p.width })
+	if s.RMSE > 0 { // of a root, by its slope: d√x = dx/2√x
+		s.RMSESE = g.ratioSE(s.RMSE*s.RMSE, func(p *part) float64 { return p.square }) / (2 * s.RMSE)
 	}
-	var bias, cover float64
+	return s
+}
+
+// ratioSE is the standard error of a mean over trials, a ratio of sums over seasons, the
+// seasons being independent; 0 with fewer than two.
+func (g *gather) ratioSE(mean float64, of func(*part) float64) float64 {
+	m, squares := float64(len(g.order)), 0.0
+	if m < 2 {
+		return 0
+	}
 	for _, season := range g.order {
 		p := g.seasons[season]
-		bias += square(p.error - s.Bias*p.n)
-		cover += square(p.held - s.Coverage*p.n)
+		squares += square(of(p) - mean*p.n)
 	}
-	s.BiasSE = math.Sqrt(bias*m/(m-1)) / g.n
-	s.CoverSE = math.Sqrt(cover*m/(m-1)) / g.n
-	return s
+	return math.Sqrt(squares*m/(m-1)) / g.n
 }
 
 func square(x float64) float64 { return x * x }

@@ -45,10 +45,13 @@ func TestScoreByHand(t *testing.T) {
 	// Residual sums by season: bias −0.1 − 2·0.2/3 and 0.3 − 0.2/3; cover 1 − 2/3 and −1/3; times m/(m−1) = 2.
 	want.BiasSE = math.Sqrt(2*(square(-0.1-0.4/3)+square(0.3-0.2/3))) / 3
 	want.CoverSE = math.Sqrt(2*(1.0/9+1.0/9)) / 3
+	// Of squared errors 0.05 − 2·0.14/3 and 0.09 − 0.14/3, over 2·RMSE; of widths 0.4 + 0.2 − 2/3 and 0.4 − 1/3.
+	want.RMSESE = math.Sqrt(2*(square(0.05-0.28/3)+square(0.09-0.14/3))) / 3 / (2 * want.RMSE)
+	want.WidthSE = math.Sqrt(2*(square(0.6-2.0/3)+square(0.4-1.0/3))) / 3
 	for _, c := range []struct {
 		name      string
 		got, want float64
-	}{{"bias", s.Bias, want.Bias}, {"its SE", s.BiasSE, want.BiasSE}, {"RMSE", s.RMSE, want.RMSE}, {"coverage", s.Coverage, want.Coverage},
+	}{{"SE of the RMSE", s.RMSESE, want.RMSESE}, {"SE of the width", s.WidthSE, want.WidthSE}, {"bias", s.Bias, want.Bias}, {"its SE", s.BiasSE, want.BiasSE}, {"RMSE", s.RMSE, want.RMSE}, {"coverage", s.Coverage, want.Coverage},
 		{"its SE", s.CoverSE, want.CoverSE}, {"width", s.Width, want.Width}, {"below", s.Below, want.Below}, {"above", s.Above, want.Above}} {
 		if math.Abs(c.got-c.want) > 1e-12 {
 			t.Errorf("%s of three trials = %v, want %v", c.name, c.got, c.want)
