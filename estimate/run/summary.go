@@ -6,6 +6,7 @@ import (
 
 	"earstone/programme/record"
 	"earstone/programme/result"
+	"earstone/statistics/dist"
 	"earstone/statistics/interval"
 )
 
@@ -13,6 +14,7 @@ import (
 const (
 	ByShare      = "share"      // exact for the effective number of fish and the few trips beneath it
 	ByProfile    = "profile"    // of the likelihood
+	ByStudent    = "t"          // value ± t·SE, of few trips
 	ByPercentile = "percentile" // of the replicates, widened for few trips
 )
 
@@ -54,7 +56,29 @@ func (s spread) summarise() Estimate {
 	}
 	e.Low, e.High, e.Method = e.Percentile.Low, e.Percentile.High, ByPercentile
 	e.MonteCarlo[0], e.MonteCarlo[1] = interval.MonteCarlo(kept, s.level)
+	if e.Freedom > 0 && e.Freedom < fewFreedom {
+		e.byStudent()
+	}
 	return e
+}
+
+// fewFreedom is the degrees of freedom below which no replicate lies as far out as
+// Student's t asks for: of two trips the draws take two values.
+const fewFreedom = 5
+
+// byStudent gives value ± t SE; on the logarithm where the value is above zero, so that a
+// length stays one.
+func (e *Estimate) byStudent() {
+	half := dist.TQuantile((1+e.Level)/2, max(e.Freedom, 1)) * e.SE.X
+	low, high := e.Value.X-half, e.Value.X+half
+	if e.Value.X > 0 {
+		factor := math.Exp(half / e.Value.X)
+		low, high = e.Value.X/factor, e.Value.X*factor
+	}
+	if math.IsInf(high, 0) {
+		return // the spread is no smaller than the value: the replicates say as much
+	}
+	e.Low, e.High, e.Method = record.Some(low), record.Some(high), ByStudent
 }
 
 // fewest replicates that an interval is read from.
