@@ -8,6 +8,7 @@ import (
 	"earstone/programme/record"
 	"earstone/programme/result"
 	"earstone/programme/strata"
+	"earstone/statistics/interval"
 )
 
 // Change is what differs between two places: years, or quarters, areas and gears of one
@@ -65,11 +66,13 @@ func (v *view) change(a, b int) Change {
 	c := Change{A: v.counts.Sums[a], B: v.counts.Sums[b], Shares: make([]change.Difference, k)}
 	pointA, pointB := v.columns(1, func(int) []float64 { return v.point }, strataN+a), v.columns(1, func(int) []float64 { return v.point }, strataN+b)
 	drawnA, drawnB := v.columns(v.drawn.Replicates, v.drawn.Row, strataN+a), v.columns(v.drawn.Replicates, v.drawn.Row, strataN+b)
+	leftA, leftB := v.columns(v.left.Replicates, v.left.Drawn.Row, strataN+a), v.columns(v.left.Replicates, v.left.Drawn.Row, strataN+b)
 	differ := func(of func(x [][]float64, row int) float64) change.Difference {
 		s := change.Sides{A: of(pointA, 0), B: of(pointB, 0), DrawsA: make([]float64, v.drawn.Replicates), DrawsB: make([]float64, v.drawn.Replicates)}
 		for row := range s.DrawsA {
 			s.DrawsA[row], s.DrawsB[row] = of(drawnA, row), of(drawnB, row)
 		}
+		s.DF = v.difference(func(row int) float64 { return of(leftB, row) - of(leftA, row) })
 		return change.Of(s, v.options.Level)
 	}
 	for age := range k {
@@ -85,6 +88,13 @@ func (v *view) change(a, b int) Change {
 	least := 0.5 / math.Max(v.measured(d.Margins[a].Strata)+v.measured(d.Margins[b].Strata), 1)
 	c.Whole, c.Compared = change.Compositions(rows(pointA, k), rows(pointB, k), rows(drawnA, k), rows(drawnB, k), least)
 	return c
+}
+
+// difference is the degrees of freedom of a difference's spread, from how far each trip
+// moves it. Between years a row leaves out a trip of each, which makes it low rather than
+// high.
+func (v *view) difference(without func(row int) float64) float64 {
+	return interval.Freedom(v.allMoves(without))
 }
 
 // rows turns the numbers at age, a column an age, into one row a replicate.
