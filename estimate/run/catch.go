@@ -156,10 +156,10 @@ func (v *view) numbers(p *Place, i int, set []int32) {
 	v.beside(p, set)
 	fish := v.measured(set)
 	for a := range k {
-		p.Number[a].asShare(p.Total.Value.X, fish, p.Effective.X)
+		p.Number[a] = b.part(p.Number[a], a, p.Total, fish, p.Effective.X)
 		p.Share[a].asShare(1, fish, p.Effective.X)
 	}
-	p.Unaged.asShare(p.Total.Value.X, fish, p.Effective.X)
+	p.Unaged = b.part(p.Unaged, 3*k, p.Total, fish, p.Effective.X)
 }
 
 // lone gives the estimates of a stratum with one trip the degrees of freedom of the pool
@@ -258,6 +258,43 @@ func (b *block) estimate(of func(columns [][]float64, row int) float64) Estimate
 	}
 	b.move(func(row int) float64 { return of(b.left, row) })
 	return spread{point: of(b.point, 0), draws: b.draws, moves: b.moves, level: b.view.options.Level}.summarise()
+}
+
+// part gives column j, a part of the total, its interval: that of a share of a known
+// total, or of share times total where the total is an estimate too.
+func (b *block) part(e Estimate, j int, total Estimate, fish, effective float64) Estimate {
+	if !(total.SE.X > 1e-9*total.Value.X) {
+		e.asShare(total.Value.X, fish, effective)
+		return e
+	}
+	all := len(b.point) - 2
+	share := b.estimate(func(x [][]float64, row int) float64 { return x[j][row] / x[all][row] })
+	if !e.SE.Known || !share.SE.Known {
+		return e
+	}
+	share.Freedom = e.Freedom
+	share.asShare(1, fish, effective)
+	e.asProduct(share, total, b.together(j, all))
+	return e
+}
+
+// together is the correlation of the logarithms of the share of column j in column all
+// and of column all over the replicates; 0 where either does not move.
+func (b *block) together(j, all int) float64 {
+	var n, sx, sy, sxx, syy, sxy float64
+	for row, part := range b.drawn[j] {
+		total := b.drawn[all][row]
+		if !(part > 0 && total > 0) {
+			continue
+		}
+		x, y := math.Log(part/total)-math.Log(b.point[j][0]/b.point[all][0]), math.Log(total/b.point[all][0])
+		n, sx, sy, sxx, syy, sxy = n+1, sx+x, sy+y, sxx+x*x, syy+y*y, sxy+x*y
+	}
+	vx, vy := sxx-sx*sx/n, syy-sy*sy/n
+	if !(vx > 1e-18 && vy > 1e-18) {
+		return 0
+	}
+	return (sxy - sx*sy/n) / math.Sqrt(vx*vy)
 }
 
 // move finds how far a quantity moves when a trip of the year is left out, by group of

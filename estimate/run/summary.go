@@ -103,3 +103,27 @@ func (e *Estimate) asShare(total, fish, effective float64) {
 	i := interval.Share(interval.Sampled{Share: p, SE: e.SE.X / total, DF: e.Freedom, Units: fish, Effective: effective}, e.Level)
 	e.Low, e.High, e.Method = record.Some(i.Low*total), record.Some(i.High*total), ByShare
 }
+
+// asProduct gives an estimate that is share × total, both of them uncertain, the interval
+// whose distances on the logarithm are √(d_s² + 2 r d_s d_t + d_t²), d_s and d_t those of
+// share and total and r their correlation. A share of which nothing was seen has the
+// product of the upper ends above it.
+//
+// Zou & Donner (2008), Statistics in Medicine 27:1693-1702 (citation from memory).
+func (e *Estimate) asProduct(share, total Estimate, r float64) {
+	if !(total.Low.X > 0) || !share.High.Known {
+		return
+	}
+	e.Method = ByShare
+	if share.Value.X == 0 {
+		e.Low, e.High = record.Some(0), record.Some(share.High.X*total.High.X)
+		return
+	}
+	away := func(ds, dt float64) float64 { return math.Exp(math.Sqrt(max(ds*ds+2*r*ds*dt+dt*dt, 0))) }
+	low := 0.0
+	if share.Low.X > 0 {
+		low = e.Value.X / away(math.Log(share.Value.X/share.Low.X), math.Log(total.Value.X/total.Low.X))
+	}
+	high := e.Value.X * away(math.Log(share.High.X/share.Value.X), math.Log(total.High.X/total.Value.X))
+	e.Low, e.High = record.Some(low), record.Some(high)
+}

@@ -1,8 +1,10 @@
 package run
 
 import (
+	"math"
 	"testing"
 
+	"earstone/programme/record"
 	"earstone/statistics/stream"
 )
 
@@ -61,4 +63,25 @@ func one(yes bool) float64 {
 		return 1
 	}
 	return 0
+}
+
+// A catch with a CV of 0.1 that is all of one age: its number is as uncertain as the
+// catch. Capped at the total it held the truth in 9 % of cases.
+func TestNumberOfAnUncertainTotal(t *testing.T) {
+	whole := func(x, low, high float64) Estimate {
+		var e Estimate
+		e.Value, e.Low, e.High, e.Level = record.Some(x), record.Some(low), record.Some(high), 0.95
+		return e
+	}
+	number := whole(1000, 0, 0)
+	number.asProduct(whole(1, 0.98, 1), whole(1000, 820, 1220), 0)
+	// By hand: high 1000 · 1220/1000; low 1000 / exp √(ln² (1/0.98) + ln² (1000/820)) = 1000/1.2207.
+	if math.Abs(number.High.X-1220) > 1e-9 || math.Abs(number.Low.X-819.2) > 0.1 {
+		t.Errorf("a catch of one age lies between %.1f and %.1f, want 819.2 and 1220", number.Low.X, number.High.X)
+	}
+	none := whole(0, 0, 0)
+	none.asProduct(whole(0, 0, 0.02), whole(1000, 820, 1220), 0)
+	if none.Low.X != 0 || math.Abs(none.High.X-24.4) > 1e-9 {
+		t.Errorf("an age that was not seen lies between %v and %v, want 0 and 24.4", none.Low.X, none.High.X)
+	}
 }
