@@ -88,6 +88,7 @@ func (c *chain) growth(s *Species) []part {
 	models := growth.Models()
 	found.Curves = make([]CurveFound, len(models))
 	resample.Each(c.options.Workers, len(models), func(i int) {
+		i = len(models) - 1 - i // the curve of most parameters first: the others fit beside it
 		found.Curves[i] = fitCurve(weighted, growth.Settings{Model: models[i], Scatter: found.Scatter})
 	})
 	s.Growth = found
