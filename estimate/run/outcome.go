@@ -19,6 +19,7 @@ type Outcome struct {
 	Options  Options
 	Readers  []record.ReaderID // in the order of every pattern and matrix
 	Species  []*Species
+	Assays   AssaysFound  // of all species, which share their runs
 	Found    finding.List // what the chain came upon, each with its place
 	Stages   []Stage
 }
@@ -43,6 +44,9 @@ type Species struct {
 	Catch     *CatchFound
 	Growth    *GrowthFound
 	NoGrowth  error // why Growth has no reported curve
+	Mortality *MortalityFound
+	Origin    *OriginFound
+	NoOrigin  error // why Origin is nil
 }
 
 // FishAge is a fish with what is said of its age.

@@ -1,13 +1,15 @@
 // Package run is the whole chain: inputs by hash, settings and a seed in, results out.
 //
 // From readings to ages, from ages to agreement and ageing error, from these to a key,
-// from key and lengths to the catch at age, and all of it again a thousand times. It
+// from key and lengths to the catch at age, beside it growth and nursery of origin, and
+// all of it again a thousand times. It
 // reads no file and knows no clock: the source of records and the clock come in.
 package run
 
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"earstone/estimate/resample"
@@ -26,10 +28,12 @@ const (
 	Key       Part = "key"
 	Catch     Part = "catch"
 	Growth    Part = "growth"
+	Mortality Part = "mortality"
+	Origin    Part = "origin"
 )
 
 // Parts are all parts in the order in which they are made.
-func Parts() []Part { return []Part{Agreement, Key, Catch, Growth} }
+func Parts() []Part { return []Part{Agreement, Key, Catch, Growth, Mortality, Origin} }
 
 // Options of a run. The zero value runs every part with 1,000 replicates.
 type Options struct {
@@ -52,6 +56,8 @@ func (o Options) wants(p Part) bool {
 	}
 	return len(o.Only) == 0
 }
+
+func (o Options) wantsAny(parts ...Part) bool { return slices.ContainsFunc(parts, o.wants) }
 
 // Converter is what the chain needs to know of conversions; programme/measure gives it.
 type Converter = tally.Converter
@@ -79,6 +85,9 @@ func Run(ctx context.Context, source record.Source, convert Converter, o Options
 	c.ages()
 	if err := c.count(source); err != nil {
 		return nil, err
+	}
+	if o.wants(Origin) {
+		c.assays()
 	}
 	for _, s := range c.outcome.Species {
 		if err := c.species(s); err != nil {
@@ -184,7 +193,7 @@ func (c *chain) species(s *Species) error {
 	if ofTrueAges(c.form()) || c.options.wants(Agreement) {
 		c.readers(s)
 	}
-	if !c.options.wants(Key) && !c.options.wants(Catch) && !c.options.wants(Growth) {
+	if !c.options.wantsAny(Key, Catch, Growth, Mortality, Origin) {
 		return nil
 	}
 	c.key(s)
@@ -192,15 +201,25 @@ func (c *chain) species(s *Species) error {
 	if c.options.wants(Growth) {
 		beside = append(beside, c.growth(s)...)
 	}
-	if s.Key == nil || len(s.Counts.Cells) == 0 || s.Counts.Measured == 0 || !c.options.wants(Catch) && beside == nil {
+	if c.options.wants(Origin) {
+		beside = append(beside, c.origin(s)...)
+	}
+	if c.options.wants(Mortality) {
+		defer c.natural(s)
+	}
+	catch := c.options.wantsAny(Catch, Mortality, Origin)
+	if s.Key == nil || len(s.Counts.Cells) == 0 || s.Counts.Measured == 0 || !catch && beside == nil {
 		return nil
 	}
 	v, err := c.replicate(s, beside)
 	if err != nil {
 		return err
 	}
-	if c.options.wants(Catch) {
+	if catch {
 		v.places(s)
+	}
+	if c.options.wants(Mortality) {
+		v.mortality(s)
 	}
 	for i, b := range beside {
 		b.absorb(v, v.problem.At(i))

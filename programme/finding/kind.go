@@ -57,6 +57,10 @@ const (
 
 	// What an estimate takes for granted.
 	GrowthAssumed Kind = "growth_assumed" // value: a year without aged fish; facts: species, the year whose lengths at age it takes, or empty
+
+	// What the chemistry of stones shows.
+	OutsideBaseline Kind = "outside_baseline" // value: fish unlike every nursery, more than chance puts there; facts: species, assayed fish
+	RunHeldOut      Kind = "run_held_out"     // value: an assay run whose reference material is off; facts: tracer
 )
 
 // Severity of a kind: what can't be used is an error, what looks wrong a warning,
@@ -66,7 +70,7 @@ func (k Kind) Severity() Severity {
 	case Assumed, UnknownColumn, UnknownTable:
 		return Note
 	case MissingTable, EmptyTable, TwiceRecord, InchesAsCm, Implausible, ImpossibleAnnuli,
-		NoCalendar, NoConversion, Extrapolated, NoCatch, NoSample, GrowthAssumed, DateOrder, Contradiction,
+		NoCalendar, NoConversion, Extrapolated, NoCatch, NoSample, GrowthAssumed, OutsideBaseline, RunHeldOut, DateOrder, Contradiction,
 		MixedDecimals, FutureDate, Held, MarkOrder, NoEdge, TwoPublications:
 		return Warning
 	}
@@ -81,6 +85,6 @@ func Kinds() []Kind {
 		BadSetting, NotNumber, NotWhole, NotDate, NotListed, OutOfRange, Needed, TwiceID, UnknownID,
 		NotThisThing, TwiceRecord, Contradiction, DateOrder, FutureDate, CoarseDate, InchesAsCm,
 		Implausible, Held, MarkOrder, NoEdge, TwoPublications, ImpossibleAnnuli, NoCalendar, BadCalendar,
-		NoConversion, Extrapolated, NoCatch, NoSample, GrowthAssumed,
+		NoConversion, Extrapolated, NoCatch, NoSample, GrowthAssumed, OutsideBaseline, RunHeldOut,
 	}
 }
