@@ -23,13 +23,12 @@ type Drawing struct {
 	Trips []float64 // r_t: how often each trip was drawn, scaled
 	Fish  []float64 // of the catch by key stratum and bin: what the sample stands for
 	work  *work
-	b     int // replicate; −1: the season as it is
 }
 
 // Still is the drawing of the season as it is, for fits that come before any replicate.
 func Still(c *tally.Counts) *Drawing {
 	d := &c.Design
-	still := &Drawing{Trips: make([]float64, len(d.Trips)), Fish: make([]float64, d.KeyStrata*d.Bins), b: -1}
+	still := &Drawing{Trips: make([]float64, len(d.Trips)), Fish: make([]float64, d.KeyStrata*d.Bins)}
 	for t := range still.Trips {
 		still.Trips[t] = 1
 	}
@@ -41,10 +40,14 @@ func Still(c *tally.Counts) *Drawing {
 // drew from and from those of other parts; nil where nothing is to be drawn: in the
 // season as it is, and when the source is held. It is good until the next call.
 func (d *Drawing) Stream(source stream.Source, part int) *stream.Stream {
-	if d.b < 0 || d.work.held[source] {
+	if d.work == nil {
 		return nil
 	}
-	d.work.stream.ResetAt(d.work.problem.Seed, source, d.b, part)
+	b := d.work.drawn.from[source] - 1
+	if b < 0 || d.work.held[source] {
+		return nil
+	}
+	d.work.stream.ResetAt(d.work.problem.Seed, source, b, part)
 	return &d.work.stream
 }
 

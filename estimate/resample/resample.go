@@ -37,6 +37,8 @@ type Problem struct {
 	Workers    int // 0: all cores
 	Fish       bool
 	Held       []stream.Source // sources that are not drawn: their part of the spread is left out
+
+	within bool // some row draws inside trips
 }
 
 // Drawn are the replicates: row b is one evaluation of the design (catch.Design.Size

@@ -31,6 +31,8 @@ type work struct {
 	fish     []float64 // of the catch by key stratum and bin, and
 	p        []float64 // one stratum's length shares, for a measurer and those beside
 	drawing  Drawing
+	drawn    Row         // from what the evaluation at hand is drawn
+	cells    []cell      // stones by trip and bin, where they are drawn within trips
 	theta    [][]float64 // parameters of the readers
 	matrices [][]float64 // error matrix of each reader
 	redrawn  []int32
@@ -48,6 +50,12 @@ func newWork(p *Problem, held map[stream.Source]bool) *work {
 	}
 	for _, loose := range c.Loose {
 		most = max(most, len(loose))
+	}
+	if p.within {
+		w.cells = w.tripCells()
+		for _, c := range w.cells {
+			most = max(most, len(c.entries))
+		}
 	}
 	w.times, w.trips = make([]int32, most), make([]float64, len(d.Trips))
 	w.factor, w.wobble = make([]float64, len(d.Strata)), make([]float64, len(d.Strata)*d.Out())
@@ -79,39 +87,49 @@ func (w *work) point(row, q []float64, from []key.Source) key.Told {
 	w.keepLengths()
 	w.weigh()
 	w.fitReaders()
-	told := w.evaluate(row, -1)
+	told := w.evaluate(row)
 	copy(q, w.q)
 	copy(from, w.from)
 	return told
 }
 
 // replicate evaluates the season as drawn for the b-th time.
-func (w *work) replicate(row []float64, b int) key.Told {
+func (w *work) replicate(row []float64, b int) key.Told { return w.row(row, All(b)) }
+
+// row evaluates the season as a row says.
+func (w *work) row(row []float64, of Row) key.Told {
 	w.settle()
-	if w.draws(stream.Trips, b) {
+	w.drawn = of
+	if w.draws(stream.Trips) {
 		w.drawTrips()
 		w.drawWobble()
 	}
 	w.weigh()
-	if w.draws(stream.Stones, b) {
+	if w.draws(stream.Stones) {
 		w.drawLoose()
+		if of.within {
+			w.drawWithin()
+		}
 	}
-	if len(w.problem.Counts.Spread) > 0 && w.draws(stream.Convert, b) {
+	if len(w.problem.Counts.Spread) > 0 && w.draws(stream.Convert) {
 		w.drawSpread()
 	}
-	if w.draws(stream.Catch, b) {
+	if w.draws(stream.Catch) {
 		w.drawCatch()
 	}
-	if w.redrawsFish() && w.draws(stream.Fish, b) {
+	switch {
+	case (of.within || w.problem.Fish) && w.draws(stream.Fish):
 		w.drawLengths()
+	default:
+		w.keepLengths()
 	}
-	if w.matrices != nil && w.draws(stream.Reader, b) {
+	if w.matrices != nil && w.draws(stream.Reader) {
 		w.problem.Readers.Draw(&w.stream, w.theta)
 		w.problem.Readers.Matrices(w.matrices, w.theta)
 	} else {
 		w.fitReaders()
 	}
-	return w.evaluate(row, b)
+	return w.evaluate(row)
 }
 
 // without evaluates the season without some trips, no two of one group, their groups
@@ -132,7 +150,7 @@ func (w *work) without(row []float64, trips []int32) {
 	}
 	w.weigh()
 	w.fitReaders()
-	w.evaluate(row, -1)
+	w.evaluate(row)
 }
 
 // fitReaders takes the readers as they were fitted.
@@ -142,8 +160,8 @@ func (w *work) fitReaders() {
 	}
 }
 
-// evaluate fills a row from what was drawn in replicate b, −1 for the season as it is.
-func (w *work) evaluate(row []float64, b int) key.Told {
+// evaluate fills a row from what was drawn.
+func (w *work) evaluate(row []float64) key.Told {
 	drawn := draw{Trips: w.trips, Catch: w.factor, Wobble: w.wobble}
 	if w.fish != nil {
 		Fish(w.fish, w.p, &w.design, drawn)
@@ -154,7 +172,7 @@ func (w *work) evaluate(row []float64, b int) key.Told {
 	told := w.key.Fit(w.q, w.from, w.weight, w.matrices)
 	size := w.design.Size()
 	w.catch.AtAge(row[:size], w.q, drawn)
-	w.drawing = Drawing{Trips: w.trips, Fish: w.fish, work: w, b: b}
+	w.drawing = Drawing{Trips: w.trips, Fish: w.fish, work: w}
 	for i, worker := range w.beside {
 		end := size + w.problem.Beside[i].Size()
 		worker.Evaluate(row[size:end], &w.drawing)
@@ -182,8 +200,9 @@ func Fish(dst, p []float64, d *catch.Design, drawn catch.Draw) {
 	}
 }
 
-// settle sets every multiplicity and factor to 1.
+// settle sets every multiplicity and factor to 1: nothing is drawn.
 func (w *work) settle() {
+	w.drawn = Row{}
 	for t := range w.trips {
 		w.trips[t] = 1
 	}
@@ -195,9 +214,10 @@ func (w *work) settle() {
 	}
 }
 
-// draws turns the stream to a source of replicate b, unless that source is held.
-func (w *work) draws(source stream.Source, b int) bool {
-	if w.held[source] {
+// draws turns the stream to the replicate of a source, unless none is to be drawn.
+func (w *work) draws(source stream.Source) bool {
+	b := w.drawn.from[source] - 1
+	if b < 0 || w.held[source] {
 		return false
 	}
 	w.stream.Reset(w.problem.Seed, source, b)
@@ -315,7 +335,7 @@ func (w *work) keepLengths() {
 	}
 }
 
-func (w *work) redrawsFish() bool { return w.problem.Fish && !w.held[stream.Fish] }
+func (w *work) redrawsFish() bool { return (w.problem.Fish || w.problem.within) && !w.held[stream.Fish] }
 
 // drawLengths draws the fish of each trip again within the trip. Off unless declared: it
 // counts the within-trip part twice when a trip's sample is all that was taken.
