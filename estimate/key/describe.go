@@ -214,7 +214,7 @@ func (w *SmoothWork) spread(v, q, logit []float64, at int) {
 
 // Variance is that of SmoothWork, at the fit to the sample, by the delta method from the
 // inverse of the information that the readings hold on all curves together, penalties
-// included. Where the coefficients are too many for that it is the complete-data
+// included. Where that cannot be inverted it is the complete-data
 // information of the last fit, stage by stage, which takes the true ages for seen and says
 // too little. Panics when v has another shape.
 func (w *TrueSmoothWork) Variance(v []float64) {
@@ -233,14 +233,16 @@ func (w *TrueSmoothWork) Variance(v []float64) {
 type rowSpread struct {
 	*TrueSmoothWork
 	x      *mat.VecDense
-	v      *mat.Dense // stages × stages
-	stages []*mat.Dense
+	v      *mat.Dense   // stages × stages
+	logits *logits      // nil where the information of the readings cannot be had
+	stages []*mat.Dense // in its place
 }
 
 func newRowSpread(w *TrueSmoothWork) *rowSpread {
 	number := w.last - w.first
 	r := &rowSpread{TrueSmoothWork: w, x: mat.NewVecDense(w.width(), nil), v: mat.NewDense(max(number, 1), max(number, 1), nil)}
 	if w.curvature != nil {
+		r.logits = w.curvature.logits()
 		return r
 	}
 	unit := make([]float64, w.width())
@@ -258,16 +260,8 @@ func newRowSpread(w *TrueSmoothWork) *rowSpread {
 // fill works out one row: Var q_a = Σ_jk g_j V_jk g_k, g the slopes of q_a along the logits,
 // q_a (1 − p_a) at j = a and −q_a p_j below.
 func (r *rowSpread) fill(v []float64, at int) {
-	r.design(r.x, at)
-	if r.pinned >= 0 {
-		r.x.SetVec(r.columns+r.pinned, 0)
-	}
+	r.covariance(at)
 	number := r.last - r.first
-	for j := range number {
-		for k := range number {
-			r.v.Set(j, k, r.between(j, k))
-		}
-	}
 	r.row(r.q, r.clamp(at%r.bins), r.stratum(at/r.bins))
 	slope, p, left := make([]float64, number), make([]float64, number), 1.0
 	for a := range v {
@@ -294,20 +288,18 @@ func (r *rowSpread) fill(v []float64, at int) {
 	}
 }
 
-// between is the covariance of the logits of stages j and k, counted from the first.
-func (r *rowSpread) between(j, k int) float64 {
-	if r.curvature == nil {
-		if j != k {
-			return 0
+// covariance fills v with that of the logits of one row.
+func (r *rowSpread) covariance(at int) {
+	r.design(r.x, at)
+	if r.logits != nil {
+		g := r.stratum(at / r.bins)
+		if g == r.pinned {
+			g = -1
 		}
-		return mat.Inner(r.x, r.stages[j], r.x)
+		r.logits.of(r.v, r.x.RawVector().Data[:r.columns], g)
+		return
 	}
-	width, size, total := r.width(), len(r.curvature.product), 0.0
-	for i, x := range r.x.RawVector().Data {
-		if x != 0 {
-			row := r.curvature.inverse[(j*width+i)*size+k*width:]
-			total += float64(x * dot(r.x.RawVector().Data, row))
-		}
+	for j, stage := range r.stages {
+		r.v.Set(j, j, mat.Inner(r.x, stage, r.x))
 	}
-	return total
 }
