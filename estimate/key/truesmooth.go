@@ -189,14 +189,17 @@ func (w *TrueSmoothWork) extend(c, low, high int32) {
 // Fit fills q and from; see Worker.
 func (w *TrueSmoothWork) Fit(q []float64, from []Source, weight []float64, readers [][]float64) Told {
 	w.grid.checkFit(q, from, weight, len(w.cells.order)+len(w.cells.out))
-	told := w.refit(weight, readers, 3e-4, mostClimbs)
+	told := w.refit(weight, readers, near*float64(len(w.b)), mostClimbs)
 	w.show(q, from, &told)
 	return told
 }
 
+// near is the promise, in log units a coefficient, at which a replicate's fit ends: chance
+// moves the likelihood by a half a coefficient, so that what is left does not show.
+const near = 2e-6
+
 // refit moves the curves from the start to the maximum; it ends when a step promises
-// less than tol log units. A replicate's 0.0003 leaves the likelihood within some
-// thousandths of its maximum, far inside what a replicate differs by.
+// less than tol log units.
 func (w *TrueSmoothWork) refit(weight []float64, readers [][]float64, tol float64, most int) Told {
 	var told Told
 	w.sums(weight, readers, &told)
