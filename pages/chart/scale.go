@@ -1,6 +1,9 @@
 package chart
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // scale maps low..high onto from..to, linearly.
 type scale struct{ low, high, from, to float64 }
@@ -44,6 +47,18 @@ func (s *span) see(values ...float64) {
 		}
 		s.low, s.high = min(s.low, x), max(s.high, x)
 	}
+}
+
+// drawables are the numbers that can be drawn, in rising order.
+func drawables(values []float64) []float64 {
+	var kept []float64
+	for _, x := range values {
+		if drawable(x) {
+			kept = append(kept, x)
+		}
+	}
+	slices.Sort(kept)
+	return kept
 }
 
 func (s *span) seeInterval(i Interval) {

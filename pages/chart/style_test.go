@@ -1,6 +1,7 @@
 package chart
 
 import (
+	"fmt"
 	"math"
 	"regexp"
 	"strconv"
@@ -69,6 +70,24 @@ func TestContrast(t *testing.T) {
 			if got := contrast(t, p[c.on], p[c.what]); got < c.least {
 				t.Errorf("palette %d: %s on %s has contrast %.2f, want %v", i, c.what, c.on, got, c.least)
 			}
+		}
+	}
+}
+
+// TestWordsOnTintsCanBeRead holds ink against the darkest tint of a map, half of
+// the accent over paper.
+func TestWordsOnTintsCanBeRead(t *testing.T) {
+	const text = 4.5 // WCAG 2.2, 1.4.3
+	for i, p := range palettes(t) {
+		mixed := "#"
+		for c := 1; c < 7; c += 2 {
+			var a, b int64
+			a, _ = strconv.ParseInt(p["1"][c:c+2], 16, 64)
+			b, _ = strconv.ParseInt(p["paper"][c:c+2], 16, 64)
+			mixed += fmt.Sprintf("%02x", (a+b)/2)
+		}
+		if got := contrast(t, mixed, p["ink"]); got < text {
+			t.Errorf("palette %d: ink on the darkest tint has contrast %.2f, want %v", i, got, text)
 		}
 	}
 }
