@@ -61,8 +61,9 @@ func (in *demoTakes) demo(ctx context.Context, to *output) (status, error) {
 		to.say("An invented programme lies in %s: %s trips, %s measured and %s aged fish.", src,
 			words.Count(settings.Trips), words.Count(settings.Lengths), words.Count(settings.Aged))
 	}
+	known := season.Truth()
 	job := job{src: src, out: filepath.Join(in.Dir, "results"), options: options,
-		truth: knownCatch(book.Settings.Species, settings, season.Truth())}
+		truth: knownCatch(book.Settings.Species, settings, known), invented: knownOrigins(settings, known)}
 	return job.do(ctx, to)
 }
 

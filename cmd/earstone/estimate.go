@@ -72,6 +72,7 @@ type job struct {
 	src, out string
 	options  run.Options
 	truth    report.Truth // of an invented programme
+	invented *inventedTruth
 }
 
 // do estimates, writes and tells.
@@ -104,7 +105,7 @@ func (j job) do(ctx context.Context, to *output) (status, error) {
 	all := p.findings()
 	all.Join(p.tables.Missing("estimate", j.needs()...))
 	all.Join(p.tables.Located(&outcome.Found))
-	results := results{outcome: outcome, inputs: p.tables.Inputs(), found: all, begun: begun, reading: read.Sub(begun), truth: j.truth}
+	results := results{outcome: outcome, inputs: p.tables.Inputs(), found: all, begun: begun, reading: read.Sub(begun), truth: j.truth, invented: j.invented}
 	if !results.any() {
 		return results.refuse(to)
 	}
@@ -118,8 +119,11 @@ func (j job) do(ctx context.Context, to *output) (status, error) {
 // needs are the tables without which what was asked for can't be had.
 func (j job) needs() []string {
 	names := []string{"fish", "readings"}
-	if len(j.options.Only) == 0 || slices.Contains(j.options.Only, run.Catch) {
+	if len(j.options.Only) == 0 || slices.ContainsFunc([]run.Part{run.Catch, run.Mortality, run.Origin}, func(p run.Part) bool { return slices.Contains(j.options.Only, p) }) {
 		names = append(names, "trips", "lengths", "catch")
+	}
+	if slices.Contains(j.options.Only, run.Origin) {
+		names = append(names, "assays", "baseline")
 	}
 	return names
 }

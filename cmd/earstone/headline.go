@@ -35,6 +35,8 @@ func (r *results) tell(to *output, out string) (status, error) {
 			held, of = held+h, of+n
 			r.tellYears(to, s)
 		}
+		r.tellOrigins(to, s)
+		r.tellGrowth(to, s)
 		for _, sentence := range restsOn(r.outcome, s) {
 			to.say("- %s", sentence)
 		}
@@ -177,6 +179,9 @@ func (r *results) objects(to *output, page string) (status, error) {
 	for _, s := range r.outcome.Species {
 		end.Rests = append(end.Rests, restsOn(r.outcome, s)...)
 		end.Missing = append(end.Missing, missing(r.outcome, s)...)
+		if err := r.originObjects(to, s); err != nil {
+			return failed, err
+		}
 		if s.Catch == nil {
 			continue
 		}

@@ -24,6 +24,7 @@ func restsOn(o *run.Outcome, s *run.Species) []string {
 	if s.Key != nil {
 		sayKey(o, s, say)
 	}
+	sayOrigin(s, say)
 	if s.Counts != nil && s.Counts.Unsettled > 0 {
 		say("%s: the readings differ and the programme's rule leaves the age open. Marked unresolved in ages.csv, and out of keys of agreed ages until read again.",
 			plural(s.Counts.Unsettled, "fish waits", "fish wait"))
@@ -116,6 +117,9 @@ func sharing(by map[strata.Set]int) string {
 // missing says that there is no key or no catch at age of a species, though it was asked
 // for, why, and what would give one; nil when nothing is missing.
 func missing(o *run.Outcome, s *run.Species) []string {
+	if said := withoutOrigin(o, s); said != nil {
+		return said
+	}
 	catch := asked(o, run.Catch)
 	switch {
 	case catch && s.Catch != nil, !catch && (s.Key != nil || !asked(o, run.Key)):

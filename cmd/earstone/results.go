@@ -25,6 +25,8 @@ type results struct {
 	begun   time.Time
 	reading time.Duration
 	truth   report.Truth // of an invented programme
+
+	invented *inventedTruth // of the same; nil: the programme is a real one
 }
 
 // write writes the results into a folder that gets its name when all of it is there.

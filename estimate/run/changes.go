@@ -117,17 +117,7 @@ func (o *Outcome) changesTable() result.Table {
 			continue
 		}
 		for _, c := range s.Catch.Changes {
-			add := func(quantity, of string, d change.Difference) {
-				if !d.Value.Known {
-					return
-				}
-				e := result.Estimate{ID: []string{string(s.Species), quantity, of, "", c.A.String(), c.B.String()},
-					Value: d.Value, SE: d.SE, Low: d.Low, High: d.High, Further: []string{number(d.Against)}}
-				if d.Low.Known {
-					e.Level = o.Options.Level
-				}
-				t.Estimate = append(t.Estimate, e)
-			}
+			add := o.changeRows(&t, s, c.A, c.B)
 			for a, d := range c.Shares {
 				if d.Value.X == 0 && d.SE.X == 0 {
 					continue // nobody caught that age on either side
@@ -140,6 +130,34 @@ func (o *Outcome) changesTable() result.Table {
 				add("composition_p", "age", change.Difference{Value: record.Some(c.Whole.P)})
 			}
 		}
+		if s.Origin == nil {
+			continue
+		}
+		for _, c := range s.Origin.Changes {
+			add := o.changeRows(&t, s, c.A, c.B)
+			for k, d := range c.Shares {
+				add("nursery_share", s.Origin.names()[k], d)
+			}
+			if c.Compared {
+				add("composition_distance", "nursery", change.Difference{Value: record.Some(c.Whole.Distance)})
+				add("composition_p", "nursery", change.Difference{Value: record.Some(c.Whole.P)})
+			}
+		}
 	}
 	return t
+}
+
+// changeRows adds differences between two places to the table.
+func (o *Outcome) changeRows(t *result.Table, s *Species, a, b strata.Cell) func(quantity, of string, d change.Difference) {
+	return func(quantity, of string, d change.Difference) {
+		if !d.Value.Known {
+			return
+		}
+		e := result.Estimate{ID: []string{string(s.Species), quantity, of, "", a.String(), b.String()},
+			Value: d.Value, SE: d.SE, Low: d.Low, High: d.High, Further: []string{number(d.Against)}}
+		if d.Low.Known {
+			e.Level = o.Options.Level
+		}
+		t.Estimate = append(t.Estimate, e)
+	}
 }

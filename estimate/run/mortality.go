@@ -27,6 +27,7 @@ type YearMortality struct {
 	Survival      Estimate // of a year, by Chapman & Robson
 	CatchCurve    TotalMortality
 	PlusLeftOut   bool
+	Trips, Stones int
 }
 
 // TotalMortality is a rate Z a year by one method. Its interval is the method's own, with
@@ -88,9 +89,9 @@ func (c *chain) vonBertalanffy(s *Species) (k, cm float64) {
 	}
 	for i, name := range growth.VonBertalanffy.Parameters() {
 		switch value := s.Growth.Parameters[i].Value.X; name {
-		case "k":
+		case "K":
 			k = value
-		case "linf":
+		case "Linf":
 			cm = value * centimetres(c.book.Settings.LengthBin.Unit)
 		}
 	}
@@ -123,7 +124,7 @@ func (v *view) yearMortality(p *Place, i int) YearMortality {
 	if plus {
 		ages--
 	}
-	y := YearMortality{Year: v.counts.Years[i], Effective: p.Effective, PlusLeftOut: plus}
+	y := YearMortality{Year: v.counts.Years[i], Effective: p.Effective, PlusLeftOut: plus, Trips: p.Trips, Stones: p.Stones}
 	counts := mortality.Counts{Number: make([]float64, ages)}
 	if p.Effective.Known {
 		for a := range counts.Number {
@@ -144,6 +145,8 @@ func (v *view) yearMortality(p *Place, i int) YearMortality {
 	y.ChapmanRobson = total(cr.Estimate, err, v.options.Level)
 	if err == nil {
 		y.Survival.Value, y.Survival.SE = record.Some(cr.S), record.Some(cr.SES)
+		y.Survival.Low, y.Survival.High = record.Some(math.Exp(-cr.High)), record.Some(math.Exp(-cr.Low))
+		y.Survival.Level, y.Survival.Method = v.options.Level, ByFormula
 		y.ChapmanRobson.Sampling = sampling(func(c mortality.Counts) float64 {
 			return zOr(mortality.ChapmanRobson(c, v.options.Level))
 		})

@@ -7,6 +7,7 @@ import (
 	"earstone/estimate/resample"
 	"earstone/programme/record"
 	"earstone/programme/strata"
+	"earstone/statistics/dist"
 	"earstone/statistics/interval"
 )
 
@@ -19,13 +20,13 @@ type nurseries struct {
 	*view
 	found   *OriginFound
 	catch   *CatchFound
-	at      int     // where the composition begins in a row
-	place   []int32 // by stratum
-	ages    int     // kept
-	columns int     // nurseries and outside
-	assayed float64 // fish in the composition
-	shares  [][][]Estimate
-	whole   []wholeShares // by margin
+	at      int            // where the composition begins in a row
+	place   []int32        // by stratum
+	ages    int            // kept
+	columns int            // nurseries and outside
+	assayed float64        // fish in the composition
+	shares  [][][]Estimate // by place, age and column
+	whole   []wholeShares  // by margin
 }
 
 // wholeShares are the shares of all ages together, replicates × columns: in the season as
@@ -54,7 +55,7 @@ func (o *OriginFound) absorb(v *view, s *Species, at int) {
 		o.Whole[k] = n.overall(at + k)
 	}
 	o.Outside = n.overall(at + len(o.Nurseries))
-	o.Outside.asShare(1, n.assayed, o.Fit.Composition.Effective)
+	n.outside(&o.Outside)
 	n.summarise()
 	n.changes()
 }
@@ -66,6 +67,17 @@ func (n *nurseries) overall(column int) Estimate {
 	s := spread{point: n.point[column], draws: draws, level: n.options.Level}
 	s.moves = n.allMoves(func(row int) float64 { return n.left.Drawn.Row(row)[column] })
 	return s.summarise()
+}
+
+// outside gives the share outside, of which few or none were seen, an exact interval for
+// the effective number of fish, widened to where the replicates reach.
+func (n *nurseries) outside(e *Estimate) {
+	fish := n.found.Fit.Composition.Effective
+	if !e.SE.Known || !(fish > 0) {
+		return
+	}
+	low, high := dist.ExactShare(e.Value.X*fish, fish, n.options.Level)
+	e.Low, e.High, e.Method = record.Some(min(low, e.Percentile.Low.X)), record.Some(max(high, e.Percentile.High.X)), ByShare
 }
 
 // summarise fills the places of the catch by nursery. The shares of single ages in a
@@ -159,7 +171,7 @@ func (n *nurseries) sharesOf(g int) [][]Estimate {
 			b.move(func(i int) float64 { return of(n.left.Drawn.Row(i)) })
 			shares[a][c] = spread{point: of(n.view.point), draws: b.draws, moves: b.moves, level: n.options.Level}.summarise()
 		}
-		shares[a][K].asShare(1, n.assayed, n.found.Fit.Composition.Effective)
+		n.outside(&shares[a][K])
 	}
 	return shares
 }
@@ -219,7 +231,7 @@ func (n *nurseries) share(b *block, sum int, set []int32, a, c, j, all int) Esti
 	}
 	share := b.estimate(func(x [][]float64, row int) float64 { return x[j][row] / x[all][row] })
 	if c == n.columns-1 {
-		share.asShare(1, n.assayed, n.found.Fit.Composition.Effective)
+		n.outside(&share)
 	}
 	return share
 }
@@ -302,12 +314,16 @@ func (b *block) shares(columns [][]float64, n *nurseries) []float64 {
 	return out
 }
 
-// changes compares the compositions of the places that the catch at age compares.
+// changes compares the compositions of years, and of areas of a year: between quarters or
+// gears they differ by the ages and areas caught alone.
 func (n *nurseries) changes() {
 	for _, pair := range n.pairs() {
+		if n.counts.Sums[pair[0]].Known()&^(strata.Year|strata.Area) != 0 {
+			continue
+		}
 		a, b := n.whole[pair[0]], n.whole[pair[1]]
 		c := NurseryChange{A: n.counts.Sums[pair[0]], B: n.counts.Sums[pair[1]]}
-		for k := range n.columns {
+		for k := range n.columns - 1 {
 			s := change.Sides{A: a.point[k], B: b.point[k], DrawsA: make([]float64, n.drawn.Replicates), DrawsB: make([]float64, n.drawn.Replicates)}
 			for row := range s.DrawsA {
 				s.DrawsA[row], s.DrawsB[row] = a.drawn[row*n.columns+k], b.drawn[row*n.columns+k]

@@ -1,6 +1,7 @@
 package run
 
 import (
+	"errors"
 	"slices"
 	"strconv"
 
@@ -103,7 +104,7 @@ type NurseryPlace struct {
 // together.
 type NurseryChange struct {
 	A, B     strata.Cell
-	Shares   []change.Difference // by nursery, then outside
+	Shares   []change.Difference // by nursery; the share outside is one for all places
 	Whole    change.Whole
 	Compared bool // Whole could be had
 }
@@ -132,12 +133,15 @@ func (c *chain) assays() {
 	}
 }
 
+// NoBaseline is why there is no nursery of origin where nobody asked for one.
+var NoBaseline = errors.New("baseline.csv holds no fish of known nursery")
+
 // origin judges the assayed fish and composes the catch; it gives what the replicates do
 // again, which is nothing where there is no composition, or no catch to be composed.
 func (c *chain) origin(s *Species) []part {
 	found, problem := c.traced(s)
 	if found == nil {
-		s.NoOrigin = &origin.Trouble{Reason: origin.OneNursery}
+		s.NoOrigin = NoBaseline
 		return nil
 	}
 	sample := c.weigh(s, found, problem)
