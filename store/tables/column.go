@@ -1,11 +1,13 @@
 package tables
 
 import (
+	"errors"
 	"math"
 	"strconv"
 
 	"earstone/programme/date"
 	"earstone/programme/finding"
+	"earstone/programme/outline"
 	"earstone/programme/record"
 )
 
@@ -32,6 +34,26 @@ func text[T any, S ~string](name string, w want, at func(*T) *S) column[T] {
 		func(p *page, cell []byte, to *T) { *at(to) = S(p.text(cell)) },
 		func(b []byte, of *T) []byte { return append(b, *at(of)...) }}
 }
+
+// outlined is a GeoJSON text. One that gives no outline is kept as it is, with a warning:
+// nothing but the map of areas needs it.
+func outlined[T any](name string, at func(*T) *string) column[T] {
+	c := text(name, optional, at)
+	keep := c.in
+	c.in = func(p *page, cell []byte, to *T) {
+		keep(p, cell, to)
+		var reason outline.Reason
+		if _, err := outline.Read(*at(to)); len(cell) > 0 && errors.As(err, &reason) {
+			begins := []rune(string(cell[:min(len(cell), 4*longestShown)]))
+			p.found.Keep(finding.Finding{Kind: finding.NotThisThing, Severity: finding.Warning, Place: p.place(),
+				Value: string(begins[:min(len(begins), longestShown)]), Facts: []string{reason.String()}})
+		}
+	}
+	return c
+}
+
+// longestShown is how many signs of an outline a finding carries.
+const longestShown = 60
 
 // word is a text from a closed list.
 func word[T any](name string, w want, words []string, at func(*T) *string) column[T] {

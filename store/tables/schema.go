@@ -38,7 +38,7 @@ var areas = table[record.Area]{
 		text("area", needed, func(r *record.Area) *string { return &r.Area }),
 		text("name", optional, func(r *record.Area) *string { return &r.Name }),
 		text("parent", optional, func(r *record.Area) *string { return &r.Parent }),
-		text("geometry", optional, func(r *record.Area) *string { return &r.Geometry }),
+		outlined("geometry", func(r *record.Area) *string { return &r.Geometry }),
 		text("public_name", optional, func(r *record.Area) *string { return &r.PublicName }),
 	},
 	row:   func(r *record.Area) *int { return &r.Row },
