@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"earstone/estimate/run"
 	"earstone/pages/words"
 	"earstone/plan/fishery"
 	"earstone/plan/rehearsal"
@@ -17,6 +18,7 @@ type rehearseTakes struct {
 	Seasons    int      `help:"How many seasons to invent." default:"20"`
 	Replicates int      `help:"Replicates a season." default:"400"`
 	Forms      []string `help:"Forms of key to compare: ${enum}." enum:"${forms}" default:"agreed_direct,agreed_smoothed,true_direct,true_smoothed" placeholder:"FORM"`
+	Beside     []string `help:"What to score beside the catch at age: ${enum}." enum:"growth,origin" placeholder:"PART"`
 	Seed       uint64   `help:"Seed of the first season; the next ones count up." default:"1"`
 	Workers    int      `help:"Processor cores to use; 0 is all. The results are the same." default:"0"`
 	Out        string   `help:"Write the page here instead of printing it." placeholder:"FILE"`
@@ -32,6 +34,7 @@ func rehearse() command {
 		name: "rehearse",
 		does: "Run everything on invented seasons of known truth and count how often it was right.",
 		example: "earstone rehearse --size small --seasons 50\n" +
+			"earstone rehearse --size small --beside growth,origin\n" +
 			"earstone rehearse --size season --forms agreed_direct,true_direct --out rehearsal.md",
 		takes: &in,
 		run:   func(ctx context.Context, to *output) (status, error) { return in.rehearse(ctx, to) },
@@ -53,6 +56,9 @@ func (in *rehearseTakes) rehearse(ctx context.Context, to *output) (status, erro
 	}
 	design := rehearsal.Design{Fishery: settings, Seasons: in.Seasons, Replicates: in.Replicates,
 		Seed: in.Seed, Workers: in.Workers, Forms: in.Forms, FewTrips: fewTrips}
+	for _, part := range in.Beside {
+		design.Beside = append(design.Beside, run.Part(part))
+	}
 	var tell func(done, of int)
 	if told := to.told(); told != nil {
 		tell = func(done, of int) { told("seasons", done, of) }
@@ -100,6 +106,9 @@ func (in *rehearseTakes) page(report *rehearsal.Report) string {
 			}
 		}
 		addScore(&g, fmt.Sprintf("ages in single strata of %d or more trips", fewTrips), form.Strata, spread)
+		for _, beside := range form.Beside {
+			addScore(&g, beside.Name, beside.Score, spread)
+		}
 		out.WriteString(g.markdown())
 	}
 	return out.String()
@@ -128,7 +137,7 @@ func addScore(g *grid, name string, s rehearsal.Score, spread bool) {
 // scoreObject is one score as JSON; the standard errors are over seasons.
 type scoreObject struct {
 	Key        string   `json:"key"`
-	Of         string   `json:"of"` // all, age, strata
+	Of         string   `json:"of"` // all, age, strata, or the name of what stands beside the catch at age
 	Age        *int     `json:"age,omitempty"`
 	Seasons    int      `json:"seasons"`
 	Estimates  int      `json:"estimates"`
@@ -167,6 +176,11 @@ func (in *rehearseTakes) objects(to *output, report *rehearsal.Report) error {
 		}
 		if err := object("strata", nil, form.Strata); err != nil {
 			return err
+		}
+		for _, beside := range form.Beside {
+			if err := object(beside.Name, nil, beside.Score); err != nil {
+				return err
+			}
 		}
 	}
 	return nil

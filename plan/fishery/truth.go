@@ -175,6 +175,9 @@ func (t *Truth) Key(widthCm int, in func(strata.Cell) bool) (q, lengths []float6
 // Settings are those that the fishery was made from: growth, mortality and the readers.
 func (f *Fishery) Settings() Settings { return f.settings }
 
+// Settings are those of the fishery that it is true of.
+func (t *Truth) Settings() Settings { return t.fishery.Settings() }
+
 // meanWeight is the mean round weight of a stratum's fish, kg.
 func (f *Fishery) meanWeight(st *stratum) float64 {
 	kg := 0.0

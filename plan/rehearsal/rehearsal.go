@@ -27,8 +27,9 @@ type Design struct {
 	Replicates int
 	Seed       uint64
 	Workers    int
-	Forms      []string // key forms, as in run.Options.Key
-	FewTrips   int      // strata with fewer own trips are left out of the coverage by stratum
+	Forms      []string   // key forms, as in run.Options.Key
+	FewTrips   int        // strata with fewer own trips are left out of the coverage by stratum
+	Beside     []run.Part // scored beside the catch at age: run.Growth, run.Origin
 }
 
 // Report is how the chain did.
@@ -43,7 +44,14 @@ type Form struct {
 	Ages   []Score // of the catch at each age, all strata together
 	All    Score   // over those ages
 	Strata Score   // over strata with enough trips, and their ages
+	Beside []Named // what Design.Beside asks for; those without a trial are left out
 	Failed int     // seasons without an answer
+}
+
+// Named is the score of a quantity beside the catch at age.
+type Named struct {
+	Name string
+	Score
 }
 
 // Score gathers errors of many estimates of known quantities.
@@ -55,7 +63,7 @@ type Score struct {
 	RMSESE    float64
 	Coverage  float64 // share of intervals that hold the truth
 	CoverSE   float64
-	Width     float64 // mean of (high − low)/truth
+	Width     float64 // mean of (high − low)/truth, the size of a truth below 0
 	WidthSE   float64
 	Below     float64 // share of truths below their interval
 	Above     float64
@@ -78,6 +86,7 @@ func Rehearse(ctx context.Context, d Design, convert run.Converter, progress fun
 		form := Form{Key: key}
 		var all, strata gather
 		var ages []gather
+		beside := make([]gather, len(quantities))
 		for i := range seasons {
 			if seasons[i].err != nil {
 				return nil, fmt.Errorf("season %d: %w", i, seasons[i].err)
@@ -97,10 +106,18 @@ func Rehearse(ctx context.Context, d Design, convert run.Converter, progress fun
 			for _, t := range tried.strata {
 				strata.add(i, t)
 			}
+			for _, t := range tried.beside {
+				beside[t.quantity].add(i, t.trial)
+			}
 		}
 		form.All, form.Strata = all.score(), strata.score()
 		for a := range ages {
 			form.Ages = append(form.Ages, ages[a].score())
+		}
+		for q, name := range quantities {
+			if beside[q].n > 0 {
+				form.Beside = append(form.Beside, Named{name, beside[q].score()})
+			}
 		}
 		report.Forms = append(report.Forms, form)
 	}
@@ -113,7 +130,10 @@ type season struct {
 	err   error
 }
 
-type tried struct{ years, strata []trial }
+type tried struct {
+	years, strata []trial
+	beside        []besideTrial
+}
 
 // trial is one estimate of a known quantity.
 type trial struct {
@@ -126,7 +146,7 @@ func (d Design) season(ctx context.Context, i int, convert run.Converter) season
 	truth, drawn := invented.Truth(), invented.Season(0)
 	var result season
 	for _, form := range d.Forms {
-		outcome, err := run.Run(ctx, drawn, convert, run.Options{Only: []run.Part{run.Catch}, Replicates: d.Replicates,
+		outcome, err := run.Run(ctx, drawn, convert, run.Options{Only: append([]run.Part{run.Catch}, d.Beside...), Replicates: d.Replicates,
 			Seed: d.Seed + uint64(i), Workers: 1, Key: form})
 		if err != nil {
 			return season{err: err}
@@ -156,6 +176,7 @@ func (d Design) compare(outcome *run.Outcome, truth *fishery.Truth) tried {
 			}
 		}
 	}
+	t.beside = append(originTrials(outcome.Species[0], truth), growthTrials(outcome.Species[0], truth)...)
 	return t
 }
 
@@ -188,11 +209,12 @@ type gather struct {
 type part struct{ n, error, square, width, held float64 }
 
 func (g *gather) add(season int, t trial) {
-	e := (t.value - t.truth) / t.truth
+	size := math.Abs(t.truth)
+	e := (t.value - t.truth) / size
 	g.n++
 	g.error += e
 	g.square += e * e
-	g.width += (t.high - t.low) / t.truth
+	g.width += (t.high - t.low) / size
 	held := 1.0
 	switch {
 	case t.truth < t.low:
@@ -214,7 +236,7 @@ func (g *gather) add(season int, t trial) {
 	p.n++
 	p.error += e
 	p.square += e * e
-	p.width += (t.high - t.low) / t.truth
+	p.width += (t.high - t.low) / size
 	p.held += held
 }
 
