@@ -70,7 +70,10 @@ func units(info []float64, scale []float64) []float64 {
 	}
 	out := make([]float64, n)
 	for i := range n {
-		out[i] = math.Min(math.Sqrt(covariance[i*size+i]), scale[i])
+		out[i] = scale[i]
+		if se := math.Sqrt(covariance[i*size+i]); se > 0 && se < scale[i] { // rounding can leave a variance below 0
+			out[i] = se
+		}
 	}
 	return out
 }

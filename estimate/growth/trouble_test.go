@@ -258,3 +258,25 @@ func TestMistakesOfOursPanic(t *testing.T) {
 		}()
 	}
 }
+
+// Nineteen fish, one of them with its length in millimetres, bend the likelihood so that by
+// rounding its inverse information has a variance below 0, whose root was once taken for a unit.
+func TestASlipOfTenIsNoPanic(t *testing.T) {
+	month := []float64{71, 75, 76, 76, 78, 94, 95, 97, 99, 100, 102, 118, 123, 124, 145, 148, 151, 166, 175} // half ones
+	slip := Data{Length: []float64{108, 112, 112, 124, 116, 1280, 128, 132, 132, 128, 132, 148, 152, 148, 172, 168, 152, 168, 172}}
+	for _, m := range month {
+		slip.Age = append(slip.Age, m/24)
+	}
+	for _, model := range Models() {
+		for _, scatter := range Scatters() {
+			fit, err := FitCurve(slip, Settings{Model: model, Scatter: scatter})
+			var trouble *Trouble
+			if err != nil && !errors.As(err, &trouble) {
+				t.Errorf("%v, %v: %v, want a trouble in words", model, scatter, err)
+			}
+			if err == nil && !(fit.LogLikelihood > math.Inf(-1)) {
+				t.Errorf("%v, %v: the likelihood is %v", model, scatter, fit.LogLikelihood)
+			}
+		}
+	}
+}
