@@ -15,7 +15,10 @@ import (
 type Sides struct {
 	A, B           float64
 	DrawsA, DrawsB []float64
-	DF             float64 // degrees of freedom of the difference's spread; 0: many
+	// Moves are how far each trip moves the difference, by group of trips; nil: by many.
+	// Between years a row of these leaves out a trip of each, which makes the degrees of
+	// freedom low rather than high.
+	Moves [][]float64
 }
 
 // Difference is B − A. What could not be had is unknown.
@@ -59,7 +62,7 @@ func Of(s Sides, level float64) Difference {
 	}
 	_, sd := interval.MeanSD(draws)
 	slices.Sort(draws)
-	ends := interval.Percentile(draws, interval.Widened(level, s.DF))
+	ends := interval.Percentile(draws, interval.Widened(level, interval.Freedom(s.Moves, sd*sd)))
 	d.SE, d.Low, d.High = record.Some(sd), record.Some(ends.Low), record.Some(ends.High)
 	d.Against = record.Some(other / float64(len(draws)))
 	return d
@@ -71,7 +74,7 @@ const fewest = 20
 // Whole is a comparison of two compositions as a whole.
 type Whole struct {
 	Distance float64 // between the two, in log-ratio units; 0 when they are alike
-	P        float64 // share of replicates whose own distance from the estimate is as large
+	P        float64 // share of replicates, the estimate counted as one, whose own distance from it is as large
 	Parts    int     // parts that either side has
 }
 
@@ -81,7 +84,7 @@ type Whole struct {
 // logarithms are taken, and each row is scaled to sum to 1.
 //
 //	distance = √ Σ_j (Δ_j)², Δ = clr(b) − clr(a), clr(x)_j = ln x_j − mean ln x
-//	P        = share of replicates with √ Σ_j (Δ*_j − Δ_j)² ≥ distance
+//	P        = (1 + n)/(1 + R), n of R replicates with √ Σ_j (Δ*_j − Δ_j)² ≥ distance
 //
 // The null is the spread of the replicates around the estimate, moved to zero. ok is false
 // with fewer than two parts or without replicates.
@@ -116,7 +119,7 @@ func Compositions(a, b, drawsA, drawsB []float64, least float64) (w Whole, ok bo
 			w.P++
 		}
 	}
-	w.P /= float64(rows)
+	w.P = (1 + w.P) / (1 + float64(rows))
 	return w, true
 }
 

@@ -8,7 +8,6 @@ import (
 	"earstone/programme/record"
 	"earstone/programme/result"
 	"earstone/programme/strata"
-	"earstone/statistics/interval"
 )
 
 // Change is what differs between two places: years, or quarters, areas and gears of one
@@ -72,7 +71,7 @@ func (v *view) change(a, b int) Change {
 		for row := range s.DrawsA {
 			s.DrawsA[row], s.DrawsB[row] = of(drawnA, row), of(drawnB, row)
 		}
-		s.DF = v.difference(func(row int) float64 { return of(leftB, row) - of(leftA, row) })
+		s.Moves = v.allMoves(func(row int) float64 { return of(leftB, row) - of(leftA, row) })
 		return change.Of(s, v.options.Level)
 	}
 	for age := range k {
@@ -88,13 +87,6 @@ func (v *view) change(a, b int) Change {
 	least := 0.5 / math.Max(v.measured(d.Margins[a].Strata)+v.measured(d.Margins[b].Strata), 1)
 	c.Whole, c.Compared = change.Compositions(rows(pointA, k), rows(pointB, k), rows(drawnA, k), rows(drawnB, k), least)
 	return c
-}
-
-// difference is the degrees of freedom of a difference's spread, from how far each trip
-// moves it. Between years a row leaves out a trip of each, which makes it low rather than
-// high.
-func (v *view) difference(without func(row int) float64) float64 {
-	return interval.Freedom(v.allMoves(without))
 }
 
 // rows turns the numbers at age, a column an age, into one row a replicate.

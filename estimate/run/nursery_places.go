@@ -8,7 +8,6 @@ import (
 	"earstone/programme/record"
 	"earstone/programme/strata"
 	"earstone/statistics/dist"
-	"earstone/statistics/interval"
 )
 
 // nurseries summarises the catch by nursery of a season drawn again:
@@ -328,7 +327,7 @@ func (n *nurseries) changes() {
 			for row := range s.DrawsA {
 				s.DrawsA[row], s.DrawsB[row] = a.drawn[row*n.columns+k], b.drawn[row*n.columns+k]
 			}
-			s.DF = interval.Freedom(n.allMoves(func(row int) float64 { return b.left[row*n.columns+k] - a.left[row*n.columns+k] }))
+			s.Moves = n.allMoves(func(row int) float64 { return b.left[row*n.columns+k] - a.left[row*n.columns+k] })
 			c.Shares = append(c.Shares, change.Of(s, n.options.Level))
 		}
 		c.Whole, c.Compared = change.Compositions(n.inside(a.point), n.inside(b.point), n.inside(a.drawn), n.inside(b.drawn), 0.5/math.Max(n.assayed, 1))

@@ -44,18 +44,21 @@ func (s spread) summarise() Estimate {
 	if 2*len(kept) <= len(s.draws) || len(kept) < fewest {
 		return e
 	}
-	e.Level = s.level
 	_, sd := interval.MeanSD(kept)
+	if math.IsInf(sd*sd, 0) || math.IsNaN(sd) { // numbers near the end of what a float64 holds
+		return e
+	}
+	e.Level = s.level
 	e.SE = record.Some(sd)
 	slices.Sort(kept)
-	e.Freedom = interval.Freedom(s.moves)
+	e.Freedom = interval.Freedom(s.moves, sd*sd)
 	wide := interval.Widened(s.level, e.Freedom)
 	e.Percentile = bounds(interval.Percentile(kept, wide))
 	if bca, reason := interval.BCa(kept, s.point, interval.Acceleration(slices.Concat(s.moves...)), wide); reason == interval.Corrected {
 		e.BCa = bounds(bca)
 	}
 	e.Low, e.High, e.Method = e.Percentile.Low, e.Percentile.High, ByPercentile
-	e.MonteCarlo[0], e.MonteCarlo[1] = interval.MonteCarlo(kept, s.level)
+	e.MonteCarlo[0], e.MonteCarlo[1] = interval.MonteCarlo(kept, wide)
 	if e.Freedom > 0 && e.Freedom < fewFreedom {
 		e.byStudent()
 	}

@@ -12,8 +12,9 @@ type Sampled struct {
 	SE    float64 // of the share; 0 when it was never or always seen
 	DF    float64 // degrees of freedom of SE (Freedom); 0 or less: as many as units
 	Units float64 // things counted, fish say
-	// Effective is the effective number of units that stands in where SE is 0: that of
-	// the sample as a whole. 0 or less: Units.
+	// Effective is the effective number of units that stands in where the share was never
+	// seen, its SE 0, or hardly ever, its SE above five times the share: that of the sample
+	// as a whole. 0 or less: Units.
 	Effective float64
 }
 
@@ -35,7 +36,7 @@ func Share(s Sampled, level float64) Interval {
 	}
 	check(1, level)
 	n := s.Effective
-	if spread := s.Share * (1 - s.Share); s.SE > 0 && spread > 0 {
+	if spread := s.Share * (1 - s.Share); s.SE > 0 && spread > 0 && (s.SE <= 5*s.Share || n <= 0) {
 		n = spread / (s.SE * s.SE)
 	}
 	if n <= 0 {
@@ -50,15 +51,18 @@ func Share(s Sampled, level float64) Interval {
 	return Interval{low, high}
 }
 
-// Freedom is the degrees of freedom of a variance that adds up over groups of clusters:
+// Freedom is the degrees of freedom of a variance V that in part adds up over groups of
+// clusters:
 //
-//	df = (Σ_h V_h)² / Σ_h V_h²/(m_h − 1),  V_h = m_h/(m_h − 1) Σ_t L_ht²
+//	df = V² / Σ_h V_h²/(m_h − 1),  V_h = m_h/(m_h − 1) Σ_t L_ht²
 //
 // L_ht is how far cluster t of group h moves the estimate, the mean over its group taken
-// off. A group of one tells nothing. 0 when nothing moves.
+// off. A group of one tells nothing. What V, variance, has beyond Σ_h V_h comes from
+// elsewhere and is taken to be well known; a variance below Σ_h V_h, 0 for one, stands for
+// that sum. 0 when nothing moves.
 //
 // Satterthwaite (1946), Biometrics Bulletin 2:110-114 (citation from memory).
-func Freedom(groups [][]float64) float64 {
+func Freedom(groups [][]float64, variance float64) float64 {
 	total, squares := 0.0, 0.0
 	for _, moves := range groups {
 		m := float64(len(moves))
@@ -75,6 +79,7 @@ func Freedom(groups [][]float64) float64 {
 	if squares == 0 {
 		return 0
 	}
+	total = max(total, variance)
 	return total * total / squares
 }
 

@@ -62,17 +62,39 @@ func TestGoldenShares(t *testing.T) {
 	}
 }
 
+// A share of 1e-12 with an SE of 1e-4 is worth 1e-4 units by its SE, and 0 to 1 would be its
+// interval. It was hardly ever seen: its upper end is that of one never seen.
+func TestShareHardlyEverSeen(t *testing.T) {
+	never := Share(Sampled{Units: 900, Effective: 300}, 0.95)
+	hardly := Share(Sampled{Share: 1e-12, SE: 1e-4, Units: 900, Effective: 300}, 0.95)
+	// By hand: 1 − 0.025^(1/300), Clopper & Pearson of none in 300.
+	if want := 1 - math.Pow(0.025, 1.0/300); math.Abs(never.High-want) > 1e-9 || math.Abs(hardly.High-want) > 1e-9 || hardly.Low > 1e-12 {
+		t.Errorf("a share never seen lies in %+v, one hardly ever seen in %+v, want an upper end of %.6f", never, hardly, want)
+	}
+}
+
 func TestFreedomByHand(t *testing.T) {
 	// By hand: (2, −1, −1) has V = 3/2 · 6 = 9 on 2, (3, −3) has V = 2 · 18 = 36 on 1:
 	// (9 + 36)² / (9²/2 + 36²/1) = 2025/1336.5.
 	const want, tol = 2025 / 1336.5, 1e-14
-	if got := Freedom([][]float64{{2, -1, -1}, {3, -3}}); math.Abs(got-want) > tol {
+	if got := Freedom([][]float64{{2, -1, -1}, {3, -3}}, 0); math.Abs(got-want) > tol {
 		t.Errorf("Freedom = %.15f, want %.15f", got, want)
 	}
 	var g clusteredShares
 	reference.Golden(t, "18-clustered-shares", &g)
-	if got := Freedom(g.Output.Freedom.Hand.Moves); !near(got, g.Output.Freedom.Hand.DF, 1e-12) {
+	if got := Freedom(g.Output.Freedom.Hand.Moves, 0); !near(got, g.Output.Freedom.Hand.DF, 1e-12) {
 		t.Errorf("Freedom = %.15f, the golden file says %.15f", got, g.Output.Freedom.Hand.DF)
+	}
+}
+
+func TestFreedomOfAVarianceThatClustersDoNotExplain(t *testing.T) {
+	// By hand: (2, −1, −1) has V = 9 on 2. Of a variance of 27, whose other 18 are well
+	// known, 27²/(9²/2) = 18; a variance below 9 is taken to be 9.
+	groups := [][]float64{{2, -1, -1}}
+	for variance, want := range map[float64]float64{27: 18, 9: 2, 4: 2, 0: 2} {
+		if got := Freedom(groups, variance); math.Abs(got-want) > 1e-12 {
+			t.Errorf("a variance of %v has %v degrees of freedom, want %v", variance, got, want)
+		}
 	}
 }
 
@@ -92,7 +114,7 @@ func TestFreedomOfGroups(t *testing.T) {
 		{"groups that do not move", [][]float64{{0, 0}, {0, 0}}, 0},
 		{"no group", nil, 0},
 	} {
-		if got := Freedom(c.groups); math.Abs(got-c.want) > 1e-12 {
+		if got := Freedom(c.groups, 0); math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("%s has %v degrees of freedom, want %v", c.what, got, c.want)
 		}
 	}
@@ -109,7 +131,7 @@ func TestFreedomLiesBetweenTheGroups(t *testing.T) {
 			least = math.Min(least, float64(len(g)-1))
 			most += float64(len(g) - 1)
 		}
-		df := Freedom(groups)
+		df := Freedom(groups, 0)
 		if moves < 1e-100 {
 			return // squares of squares would run under
 		}
