@@ -42,6 +42,9 @@ type Stratum struct {
 	// no donor has two trips.
 	Relative   []float64
 	RelativeDF float64
+	// RelativeNumber is, where the catch is a weight, the relative variance of the mean
+	// weight of a fish between trips, from the same donors; 0 elsewhere.
+	RelativeNumber float64
 	// Wobble is, where Relative is known, the variance of the factor by which a replicate
 	// moves the share p_a of each kept age: R_a/(1 − p_a), at most 2R_a. Bringing the
 	// shares back to their sum takes the rest away again: of those of a Dirichlet, whose

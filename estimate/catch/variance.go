@@ -33,7 +33,8 @@ func (c Covariance) Total() []float64 {
 //
 //	trips:  Σ_h m_h/(m_h−1) Σ_t (z_t − z̄_h)(z_t − z̄_h)ᵀ, z_t the part that trip t
 //	        takes in the sum, linearised over every stratum whose lengths or number use it
-//	single: a stratum with one trip adds N_s² R_a p_a² to the diagonal
+//	single: a stratum with one trip adds N_s² R_a p_a² to the diagonal, and N_s² R_u p_a p_b
+//	        where N_s is a weight over that trip's mean weight u
 //	key:    Σ_cells (Σ_s N_s p_sl)² (diag q − qqᵀ)/(n_l − 1), folded to the kept ages
 //
 // cells is key strata × bins. A cell with n_l = 1 takes its own Variance on the diagonal.
@@ -52,8 +53,8 @@ func (d *Design) Covariance(set []int32, q []float64, cells []KeyCell) Covarianc
 
 // Singles sets Relative, and what goes with it, of every stratum with one sampled trip of
 // its own from its donors: R_a = Σ m V_a / Σ p_a² over the donor strata with two or more
-// trips, Σ (m − 1) its degrees of freedom. donors names them, strata by stratum; a stratum
-// without any keeps nil.
+// trips, Σ (m − 1) its degrees of freedom; R_u of the mean weight likewise. donors names
+// them, stratum by stratum; a stratum without any keeps nil.
 func (d *Design) Singles(q []float64, donors func(s int) []int) {
 	for s := range d.Strata {
 		stratum := &d.Strata[s]
@@ -61,10 +62,13 @@ func (d *Design) Singles(q []float64, donors func(s int) []int) {
 			continue
 		}
 		top, bottom := make([]float64, d.Out()), make([]float64, d.Out())
-		stratum.RelativeDF = 0
+		stratum.RelativeDF, stratum.RelativeNumber = 0, 0
+		heavier, heavy := 0.0, 0.0
 		for _, donor := range donors(s) {
 			share, variance := d.shareVariance(donor, q)
 			m := float64(len(d.Strata[donor].Trips))
+			u, uVariance := d.weightVariance(donor)
+			heavier, heavy = heavier+m*uVariance, heavy+u*u
 			stratum.RelativeDF += m - 1
 			for a := range top {
 				top[a] += m * variance[a]
@@ -79,6 +83,9 @@ func (d *Design) Singles(q []float64, donors func(s int) []int) {
 				}
 				relative[a] = top[a] / bottom[a]
 			}
+		}
+		if stratum.ByWeight && heavy > 0 {
+			stratum.RelativeNumber = heavier / heavy
 		}
 		stratum.Relative, stratum.Wobble = relative, d.wobbleOf(s, relative, q)
 	}
@@ -204,6 +211,31 @@ func (d *Design) shareVariance(s int, q []float64) (share, variance []float64) {
 	return share, variance
 }
 
+// weightVariance is the mean weight of a fish of a stratum and its between-trip variance,
+// both 0 without an equation of weight.
+func (d *Design) weightVariance(s int) (mean, variance float64) {
+	p := make([]float64, d.Bins)
+	if d.Weight == nil || !d.LengthShares(p, s, nil) {
+		return 0, 0
+	}
+	mean = d.meanWeight(p)
+	landed, trips := 0.0, d.Strata[s].Trips
+	for _, t := range trips {
+		landed += d.Trips[t].Landed
+	}
+	if landed == 0 || len(trips) < 2 {
+		return mean, 0
+	}
+	z, group := make([]float64, len(trips)), make([]int32, len(trips))
+	for i, t := range trips {
+		z[i] = d.Trips[t].Landed / landed * (d.meanWeight(d.Lengths[int(t)*d.Bins:(int(t)+1)*d.Bins]) - mean)
+		group[i] = int32(i)
+	}
+	whole := []float64{0}
+	TripCovariance(whole, z, [][]int32{group})
+	return mean, whole[0]
+}
+
 func (d *Design) addSingle(dst []float64, s int, q []float64) {
 	stratum, k := &d.Strata[s], d.Out()
 	if stratum.Relative == nil {
@@ -215,6 +247,9 @@ func (d *Design) addSingle(dst []float64, s int, q []float64) {
 	number := d.number(stratum, p, true)
 	for a := range share {
 		dst[a*k+a] += number * number * stratum.Relative[a] * share[a] * share[a]
+		for b := range share {
+			dst[a*k+b] += float64(number * number * stratum.RelativeNumber * share[a] * share[b])
+		}
 	}
 }
 

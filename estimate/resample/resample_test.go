@@ -11,6 +11,7 @@ import (
 
 	"earstone/estimate/catch"
 	"earstone/estimate/key"
+	"earstone/estimate/tally"
 	"earstone/programme/strata"
 	"earstone/statistics/stream"
 )
@@ -207,6 +208,40 @@ func TestOneTripTakesThePooledVariance(t *testing.T) {
 	}
 }
 
+// One trip's mean weight turns a landed weight into fish: its spread between trips, from the
+// donors, moves number and formula alike.
+func TestOneTripByWeightMovesTheNumber(t *testing.T) {
+	const relative = 0.04
+	p := byHand()
+	p.Replicates = replicates(20000)
+	share := []float64{0.6, 0.4}
+	d, ages := &p.Counts.Design, len(share)
+	d.Ages, d.Bins, d.Mid, d.Lengths, d.Weight = ages, ages, make([]float64, ages), share, []float64{5, 10}
+	d.Trips, p.Counts.Trips = []catch.Trip{{Landed: 1, High: ages}}, p.Counts.Trips[:1]
+	d.Strata = []catch.Stratum{{WeightKg: 7000, ByWeight: true, Trips: []int32{0}, RelativeNumber: relative, Relative: []float64{0, 0}}}
+	d.Margins, p.Counts.CV = nil, []float64{0}
+	q := []float64{1, 0, 0, 1}
+	p.Worker = func() key.Worker { return fixed{q} }
+	drawn, err := Run(context.Background(), p, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// By hand: 7000 kg at 0.6·5 + 0.4·10 = 7 kg a fish are 1000 fish, with CV √0.04.
+	mean, variance := drawn.moments(d.BlockSize() - 1)
+	if want := relative * 1000 * 1000; !near(variance, want, p.Replicates) {
+		t.Errorf("the number of fish has the variance %v, want %v", variance, want)
+	}
+	if se := 200 / math.Sqrt(float64(p.Replicates)); math.Abs(mean-1000) > 5*se {
+		t.Errorf("1000 fish are drawn as %v on average", mean)
+	}
+	declared := d.Covariance([]int32{0}, q, slices.Repeat([]catch.KeyCell{{ID: -1}}, d.Bins)).Trips
+	for i, want := range []float64{relative * 600 * 600, relative * 600 * 400, relative * 600 * 400, relative * 400 * 400} {
+		if math.Abs(declared[i]-want) > 1e-9*want {
+			t.Errorf("the formula's covariance %d is %v, want %v", i, declared[i], want)
+		}
+	}
+}
+
 func TestCatchesTakeTheirCV(t *testing.T) {
 	p := byHand()
 	p.Replicates, p.Held = replicates(20000), []stream.Source{stream.Trips}
@@ -322,6 +357,37 @@ func TestConvertedFishLieInOneBin(t *testing.T) {
 	}
 	if off > 6 {
 		t.Errorf("converted fish lie in a bin %.1f standard errors from its share", off)
+	}
+}
+
+// A fish whose date is known in part has a run of entries for each age that it may have; its
+// length is one all the same.
+func TestConvertedFishOfTwoAgesHasOneLength(t *testing.T) {
+	p := byHand()
+	for _, age := range []int32{1, 2} {
+		for bin := range int32(2) {
+			p.Counts.Key.Entries = append(p.Counts.Key.Entries, key.Entry{Trip: 0, Bin: bin, Age: age, Pattern: -1, Fish: 0.25})
+			p.Counts.Fish = append(p.Counts.Fish, tally.Fish{ID: "QB-1"})
+		}
+	}
+	p.Counts.Spread = []tally.Spread{{First: 0, Len: 2}, {First: 2, Len: 2}}
+	p.Held = []stream.Source{stream.Trips}
+	w := newWork(&p, p.held())
+	row := make([]float64, p.Size())
+	first := 0
+	for b := range replicates(400) {
+		w.replicate(row, b)
+		for bin := range 2 {
+			if w.weight[bin] != w.weight[2+bin] {
+				t.Fatalf("replicate %d has the fish at two lengths: weights %v", b, w.weight)
+			}
+		}
+		if w.weight[0] > 0 {
+			first++
+		}
+	}
+	if n := replicates(400); first < n/3 || first > n-n/3 {
+		t.Errorf("of %d draws %d lie in the first of two bins alike", n, first)
 	}
 }
 

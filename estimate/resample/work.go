@@ -6,6 +6,7 @@ import (
 	"earstone/estimate/catch"
 	"earstone/estimate/key"
 	"earstone/estimate/tally"
+	"earstone/programme/record"
 	"earstone/statistics/stream"
 )
 
@@ -247,10 +248,14 @@ func (w *work) drawTrips() {
 
 // drawWobble gives the share at age of strata with one trip a gamma factor of mean 1 from
 // which the pooled relative variance R_a of methods section 6 is left when the shares have
-// been brought back to their sum (catch.Stratum.Wobble).
+// been brought back to their sum (catch.Stratum.Wobble). The number of fish that one trip's
+// mean weight makes of a landed weight takes a factor likewise.
 func (w *work) drawWobble() {
 	out := w.design.Out()
 	for s := range w.design.Strata {
+		if variance := w.design.Strata[s].RelativeNumber; variance > 0 {
+			w.factor[s] *= w.stream.Gamma(1/variance) * variance
+		}
 		for a, variance := range w.design.Strata[s].Wobble {
 			if variance > 0 {
 				w.wobble[s*out+a] = w.stream.Gamma(1/variance) * variance
@@ -296,17 +301,22 @@ func (w *work) scale(stone tally.Stone, by float64) {
 }
 
 // drawSpread puts each fish whose length was converted into one of the bins where it may
-// lie.
+// lie: the same one whatever its date, which may be known in part only and then lays the
+// fish out over several runs.
 func (w *work) drawSpread() {
-	entries := w.problem.Counts.Key.Entries
-	for _, s := range w.problem.Counts.Spread {
+	entries, place := w.problem.Counts.Key.Entries, 0.0
+	var last record.FishID
+	for i, s := range w.problem.Counts.Spread {
 		run := w.weight[s.First : s.First+s.Len]
 		total, fish := 0.0, 0.0
 		for j, x := range run {
 			total += x
 			fish += entries[int(s.First)+j].Fish
 		}
-		at := w.stream.Float64() * fish
+		if id := w.problem.Counts.Fish[s.First].ID; i == 0 || id != last {
+			place, last = w.stream.Float64(), id
+		}
+		at := place * fish
 		for j := range run {
 			here := entries[int(s.First)+j].Fish
 			if run[j] = 0; at >= 0 && (at < here || j == len(run)-1) {
@@ -322,7 +332,7 @@ func (w *work) drawCatch() {
 	for s, cv := range w.problem.Counts.CV {
 		if cv > 0 {
 			variance := math.Log1p(cv * cv)
-			w.factor[s] = math.Exp(math.Sqrt(variance)*w.stream.Normal() - variance/2)
+			w.factor[s] *= math.Exp(math.Sqrt(variance)*w.stream.Normal() - variance/2)
 		}
 	}
 }
@@ -335,7 +345,9 @@ func (w *work) keepLengths() {
 	}
 }
 
-func (w *work) redrawsFish() bool { return (w.problem.Fish || w.problem.within) && !w.held[stream.Fish] }
+func (w *work) redrawsFish() bool {
+	return (w.problem.Fish || w.problem.within) && !w.held[stream.Fish]
+}
 
 // drawLengths draws the fish of each trip again within the trip. Off unless declared: it
 // counts the within-trip part twice when a trip's sample is all that was taken.

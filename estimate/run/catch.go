@@ -2,6 +2,7 @@ package run
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"earstone/estimate/catch"
@@ -134,7 +135,7 @@ func (v *view) sum(i int) Place {
 // numbers fills the estimates of a place whose block is i, a sum over a set of strata.
 func (v *view) numbers(p *Place, i int, set []int32) {
 	d, k := &v.counts.Design, v.counts.Design.Out()
-	b := v.block(i, p.Cell.Year)
+	b := v.block(i, p.Cell.Year, set)
 	p.Unaged = b.estimate(func(x [][]float64, row int) float64 { return x[3*k][row] })
 	p.Total = b.estimate(func(x [][]float64, row int) float64 { return x[3*k+1][row] })
 	p.Number, p.Share = make([]Estimate, k), make([]Estimate, k)
@@ -142,9 +143,9 @@ func (v *view) numbers(p *Place, i int, set []int32) {
 	for a := range k {
 		p.Number[a] = b.estimate(func(x [][]float64, row int) float64 { return x[a][row] })
 		p.Share[a] = b.estimate(func(x [][]float64, row int) float64 { return x[a][row] / x[3*k+2][row] })
-		p.MeanLength[a] = b.estimate(func(x [][]float64, row int) float64 { return x[k+a][row] / x[a][row] })
+		p.MeanLength[a] = b.mean(func(x [][]float64, row int) float64 { return x[k+a][row] / x[a][row] })
 		if d.Weight != nil {
-			p.MeanWeight[a] = b.estimate(func(x [][]float64, row int) float64 { return x[2*k+a][row] / x[a][row] })
+			p.MeanWeight[a] = b.mean(func(x [][]float64, row int) float64 { return x[2*k+a][row] / x[a][row] })
 		}
 	}
 	if p.Single {
@@ -164,7 +165,8 @@ func (v *view) numbers(p *Place, i int, set []int32) {
 
 // lone gives the estimates of a stratum with one trip the degrees of freedom of the pool
 // that its spread comes from. Without such a pool nothing tells how far other trips would
-// lie from this one, and there is no interval.
+// lie from this one, and there is no interval; nor has the pool anything to say of the size
+// at an age.
 func (p *Place) lone(df float64) {
 	lone := func(e *Estimate) {
 		if e.Freedom = df; df == 0 {
@@ -174,8 +176,8 @@ func (p *Place) lone(df float64) {
 	for a := range p.Number {
 		lone(&p.Number[a])
 		lone(&p.Share[a])
-		lone(&p.MeanLength[a])
-		lone(&p.MeanWeight[a])
+		p.MeanLength[a].forget()
+		p.MeanWeight[a].forget()
 	}
 	lone(&p.Unaged)
 }
@@ -190,12 +192,29 @@ func (v *view) beside(p *Place, set []int32) {
 		resampled[a] = p.Share[a].SE.X * p.Share[a].SE.X
 	}
 	analytic := v.counts.Design.Covariance(set, v.q, v.cells).Total()
+	for _, s := range set {
+		v.addCV(analytic, int(s))
+	}
 	shares := catch.ShareCovariance(numbers, analytic)
 	for a := range k {
 		p.Number[a].Analytic, p.Share[a].Analytic = root(analytic[a*k+a]), root(shares[a*k+a])
 		formula[a] = shares[a*k+a]
 	}
 	p.Effective, p.EffectiveAnalytic = effective(share, resampled), effective(share, formula)
+}
+
+// addCV adds CV_s² C_s C_sᵀ, what the coefficient of variation of a stratum's catch does.
+func (v *view) addCV(dst []float64, s int) {
+	cv := v.counts.CV[s]
+	if cv == 0 {
+		return
+	}
+	numbers := v.counts.Design.Block(v.point, s).Numbers()
+	for a, x := range numbers {
+		for b, y := range numbers {
+			dst[a*len(numbers)+b] += float64(cv * cv * x * y)
+		}
+	}
 }
 
 // measured is the number of fish measured in the trips that give lengths to a set of
@@ -232,17 +251,25 @@ func root(variance float64) record.Number {
 type block struct {
 	view               *view
 	point, drawn, left [][]float64
-	groups             [][]int32   // of the year's trips
+	groups             [][]int32   // of the trips that it rests on
 	draws              []float64   // of the quantity at hand
 	moves              [][]float64 // likewise
 	flat               []float64   // beneath moves
 }
 
-func (v *view) block(i int, year int16) *block {
+// block is that of stratum or margin i, which sums a set of strata. It rests on the trips of
+// its year, and on those of another year that fill a stratum of the set.
+func (v *view) block(i int, year int16, set []int32) *block {
+	rests := make([]bool, len(v.counts.Trips))
+	for _, s := range set {
+		for _, t := range v.counts.Design.Strata[s].Trips {
+			rests[t] = true
+		}
+	}
 	b := &block{view: v, point: v.columns(1, func(int) []float64 { return v.point }, i),
 		drawn: v.columns(v.drawn.Replicates, v.drawn.Row, i), left: v.columns(v.left.Replicates, v.left.Drawn.Row, i)}
 	for _, trips := range v.groups {
-		if v.counts.Trips[trips[0]].Cell.Keep(v.counts.Columns).Year == year {
+		if v.counts.Trips[trips[0]].Cell.Keep(v.counts.Columns).Year == year || slices.ContainsFunc(trips, func(t int32) bool { return rests[t] }) {
 			b.groups = append(b.groups, trips)
 		}
 	}
@@ -258,6 +285,16 @@ func (b *block) estimate(of func(columns [][]float64, row int) float64) Estimate
 	}
 	b.move(func(row int) float64 { return of(b.left, row) })
 	return spread{point: of(b.point, 0), draws: b.draws, moves: b.moves, level: b.view.options.Level}.summarise()
+}
+
+// mean is estimate of a mean over fish. One that never moves, of an age seen in a single
+// fish for one, has a spread that is not known, not one of 0.
+func (b *block) mean(of func(columns [][]float64, row int) float64) Estimate {
+	e := b.estimate(of)
+	if e.SE.Known && e.SE.X == 0 {
+		e.forget()
+	}
+	return e
 }
 
 // part gives column j, a part of the total, its interval: that of a share of a known

@@ -131,7 +131,7 @@ func (v *view) yearMortality(p *Place, i int) YearMortality {
 			counts.Number[a] = p.Share[a].Value.X * p.Effective.X
 		}
 	}
-	b := v.block(len(d.Strata)+i, p.Cell.Year)
+	b := v.block(len(d.Strata)+i, p.Cell.Year, d.Margins[i].Strata)
 	sampling := func(z func(mortality.Counts) float64) Estimate {
 		row := mortality.Counts{Number: make([]float64, ages)}
 		return b.estimate(func(x [][]float64, at int) float64 {
