@@ -25,7 +25,8 @@ const contributors = 24
 func (f *Fishery) write(e *Season, b int) *record.Book {
 	book := &record.Book{Settings: f.programme(), Conversions: f.conversions()}
 	for i, bank := range f.settings.Banks {
-		book.Areas = append(book.Areas, record.Area{Area: bank.Name, Name: bank.Name + " Bank", PublicName: bank.Name + " Bank", Row: i + 2})
+		book.Areas = append(book.Areas, record.Area{Area: bank.Name, Name: bank.Name + " Bank", PublicName: bank.Name + " Bank",
+			Geometry: outlineOf(i, len(f.settings.Banks)), Row: i + 2})
 	}
 	for i, code := range codes("C", 3, contributors) {
 		kind := []string{"angler", "angler", "crew", "dealer", "sampler"}[i%5]
