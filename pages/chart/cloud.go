@@ -20,16 +20,16 @@ const (
 // cloud draws fish as dots whose areas follow their number. No fish is left out:
 // where the places are many, those within one small square are drawn as one dot
 // at their mean place. It answers the fish of the largest dot.
-func (q plot) cloud(fish []Spot) (most int) {
-	dots := q.dots(fish)
+func (p plot) cloud(fish []Spot) (most int) {
+	dots := p.dots(fish)
 	for _, d := range dots {
 		most = max(most, d.Fish)
 	}
 	for _, d := range dots {
-		q.circle("dot fill-1", d.X, d.Y, dotRadius(d.Fish, most))
+		p.circle("dot fill-1", d.X, d.Y, dotRadius(d.Fish, most))
 	}
 	if len(dots) > 0 {
-		q.b.WriteString("\n")
+		p.b.WriteString("\n")
 	}
 	return most
 }
@@ -44,25 +44,25 @@ func dotRadius(n, most int) float64 {
 }
 
 // dots are the places on the sheet, drawn together where they are many.
-func (q plot) dots(fish []Spot) []Spot {
+func (p plot) dots(fish []Spot) []Spot {
 	var at []Spot
 	for _, f := range fish {
 		if f.drawn() {
-			at = append(at, Spot{q.x.at(f.X), q.y.at(f.Y), f.Fish})
+			at = append(at, Spot{p.x.at(f.X), p.y.at(f.Y), f.Fish})
 		}
 	}
 	if len(at) <= mostDots {
 		return at
 	}
-	across := int((q.area.x1-q.area.x0)/grain) + 1
-	up := int((q.area.y1-q.area.y0)/grain) + 1
+	across := int((p.area.x1-p.area.x0)/grain) + 1
+	up := int((p.area.y1-p.area.y0)/grain) + 1
 	squares := make([]struct {
 		x, y float64
 		fish int
 	}, across*up)
 	for _, d := range at {
-		i := min(max(int((d.X-q.area.x0)/grain), 0), across-1)
-		j := min(max(int((d.Y-q.area.y0)/grain), 0), up-1)
+		i := min(max(int((d.X-p.area.x0)/grain), 0), across-1)
+		j := min(max(int((d.Y-p.area.y0)/grain), 0), up-1)
 		s := &squares[j*across+i]
 		s.x += d.X * float64(d.Fish)
 		s.y += d.Y * float64(d.Fish)
@@ -92,8 +92,8 @@ func cloudNotes(most int) []note {
 }
 
 // largestDot is the number of fish of the largest dot, before it is drawn.
-func (q plot) largestDot(fish []Spot) (most int) {
-	for _, d := range q.dots(fish) {
+func (p plot) largestDot(fish []Spot) (most int) {
+	for _, d := range p.dots(fish) {
 		most = max(most, d.Fish)
 	}
 	return most

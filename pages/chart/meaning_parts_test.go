@@ -155,7 +155,7 @@ func TestFewFishAreOpen(t *testing.T) {
 }
 
 func TestNurseriesShareOneScale(t *testing.T) {
-	p := CatchByNursery{Ages: []int{3}, Unit: "fish", Nurseries: []NurseryCatch{
+	p := CatchParts{Ages: []int{3}, Unit: "fish", Parts: []CatchPart{
 		{"Upper", []Amount{Of(900)}, []Interval{Between(800, 1000)}}, {"Lower", []Amount{Of(300)}, []Interval{Between(250, 380)}}}}
 	s := p.Draw()
 	bars := found(t, s, "rect", "soft-1")

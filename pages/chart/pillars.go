@@ -11,52 +11,53 @@ type pillar struct {
 
 // pillars draws bars at 0, 1, 2 ...: each from zero, its top a firm line, the
 // interval a thick stroke, an unknown one an open circle.
-func (q plot) pillars(bars []pillar) {
-	half := min(q.x.at(0.36)-q.x.at(0), 26)
+func (p plot) pillars(bars []pillar) {
+	half := min(p.x.at(0.36)-p.x.at(0), 26)
 	for i, b := range bars {
 		if !drawable(b.value) {
 			continue
 		}
-		x, y := q.x.at(float64(i)), q.y.clip(b.value)
-		q.mark(b.words, func() {
-			q.rect("soft-1", box{x - half, y, x + half, q.y.at(0)})
-			q.line("line-1", x-half, y, x+half, y)
+		x, y := p.x.at(float64(i)), p.y.clip(b.value)
+		p.mark(b.words, func() {
+			p.rect("soft-1", box{x - half, y, x + half, p.y.at(0)})
+			p.line("line-1", x-half, y, x+half, y)
 			if b.interval.known() {
-				q.whisker("line-1 thick", x, b.interval)
+				p.whisker("line-1 thick", x, b.interval)
 				return
 			}
 			r := min(5, half)
-			q.circle("open line-1", x, min(max(y, q.area.y0+r), q.area.y1-r), r)
+			p.circle("open line-1", x, min(max(y, p.area.y0+r), p.area.y1-r), r)
 		})
 	}
 }
 
-// CatchByNursery draws the catch at age of each nursery, a panel each on one
-// scale, every bar with its interval; the catch of all nurseries is the fine
-// outline behind each. Share draws shares of the nursery at each age instead.
-type CatchByNursery struct {
+// CatchParts draws the catch at age of each part of it, a nursery or a bank, a
+// panel each on one scale, every bar with its interval; the catch of all parts is
+// the fine outline behind each. Share draws shares at each age instead.
+type CatchParts struct {
 	Frame
-	Ages      []int // in rising order
-	Plus      bool  // the last age also holds all that are older
-	Unit      string
-	Share     bool
-	Nurseries []NurseryCatch
-	All       []Amount // of all nurseries by age; nil: no outline
-	Fish      []int    // with a nursery, by age; nil: not said
+	Ages    []int // in rising order
+	Plus    bool  // the last age also holds all that are older
+	Unit    string
+	Share   bool
+	Parts   []CatchPart
+	All     []Amount // of all parts by age; nil: no outline
+	AllName string   // what the outline is called: "all nurseries"
+	Fish    []int    // beneath, by age; nil: not said
 }
 
-// NurseryCatch is one nursery; Numbers and Intervals follow Ages. An unknown
+// CatchPart is one part; Numbers and Intervals follow Ages. An unknown
 // number has no bar.
-type NurseryCatch struct {
+type CatchPart struct {
 	Name      string
 	Numbers   []Amount
 	Intervals []Interval
 }
 
-// Draw answers the picture. Panics when a nursery's numbers don't follow Ages.
-func (p CatchByNursery) Draw() SVG {
+// Draw answers the picture. Panics when a part's numbers don't follow Ages.
+func (p CatchParts) Draw() SVG {
 	const panel, gap = 150, 68
-	n := max(len(p.Nurseries), 1)
+	n := max(len(p.Parts), 1)
 	under := float64(underTicks + underName)
 	if p.Fish != nil {
 		under += 20
@@ -65,9 +66,9 @@ func (p CatchByNursery) Draw() SVG {
 	c := &canvas{width: w, height: h}
 	extent := span{seen: true}
 	unknown, known := false, false
-	for _, s := range p.Nurseries {
+	for _, s := range p.Parts {
 		if len(s.Numbers) != len(p.Ages) || len(s.Intervals) != len(p.Ages) {
-			panic("chart: a nursery needs one number and one interval an age")
+			panic("chart: a part needs one number and one interval an age")
 		}
 		for i, a := range s.Numbers {
 			if a.known() {
@@ -97,7 +98,7 @@ func (p CatchByNursery) Draw() SVG {
 	for i, age := range p.Ages {
 		names[i] = ageLabel(age, p.Ages[len(p.Ages)-1], p.Plus)
 	}
-	for _, s := range p.Nurseries {
+	for _, s := range p.Parts {
 		area := box{leftRoom(labels), top, w - 8, top + tall}
 		q := plot{c, area, bands(len(p.Ages), area.x0, area.x1), scale{low, high, area.y1, area.y0}}
 		q.yAxis(ticks, labels, "")
@@ -118,18 +119,18 @@ func (p CatchByNursery) Draw() SVG {
 	return c.finish(p.Frame)
 }
 
-func (p CatchByNursery) notes(known, unknown bool) []note {
+func (p CatchParts) notes(known, unknown bool) []note {
 	var out []note
 	if known {
 		out = append(out, note{"estimate and " + p.interval(), estimateGlyph})
 	}
 	if p.All != nil {
-		out = append(out, note{"all nurseries", func(c *canvas, x, y float64) { c.path("outline", false, x-9, y+6, x-9, y-4, x+9, y-4, x+9, y+6) }})
+		out = append(out, note{p.AllName, func(c *canvas, x, y float64) { c.path("outline", false, x-9, y+6, x-9, y-4, x+9, y-4, x+9, y+6) }})
 	}
 	return append(out, unknownNote(unknown)...)
 }
 
-func (p CatchByNursery) bars(s NurseryCatch, names []string) []pillar {
+func (p CatchParts) bars(s CatchPart, names []string) []pillar {
 	bars := make([]pillar, len(p.Ages))
 	write := func(x float64) string { return value(x) + " " + p.Unit }
 	ends := value
@@ -146,8 +147,8 @@ func (p CatchByNursery) bars(s NurseryCatch, names []string) []pillar {
 	return bars
 }
 
-// outline draws the catch of all nurseries as steps, broken where it is unknown.
-func (p CatchByNursery) outline(q plot) {
+// outline draws the catch of all parts as steps, broken where it is unknown.
+func (p CatchParts) outline(q plot) {
 	var points []float64
 	for i, a := range p.All {
 		if i >= len(p.Ages) || !a.known() {
@@ -162,7 +163,7 @@ func (p CatchByNursery) outline(q plot) {
 }
 
 // fish writes beneath the last panel how many fish each age rests on.
-func (p CatchByNursery) fish(c *canvas, y float64, area box) {
+func (p CatchParts) fish(c *canvas, y float64, area box) {
 	if p.Fish == nil {
 		return
 	}

@@ -163,14 +163,14 @@ func compositionSample() Compositions {
 	return p
 }
 
-func nurserySample(share bool) CatchByNursery {
-	p := CatchByNursery{Frame: Frame{Level: 0.95, Title: "Catch at age by nursery", Alt: "Old fish are of the Upper nursery."}, Plus: true, Unit: "fish", Share: share}
+func nurserySample(share bool) CatchParts {
+	p := CatchParts{Frame: Frame{Level: 0.95, Title: "Catch at age by nursery", Alt: "Old fish are of the Upper nursery."}, Plus: true, Unit: "fish", Share: share, AllName: "all nurseries"}
 	for age := 1; age <= 12; age++ {
 		p.Ages = append(p.Ages, age)
 		p.Fish = append(p.Fish, int(60*bell(float64(age), 5, 3))+1)
 	}
 	for k, name := range nurseryNames() {
-		n := NurseryCatch{Name: name}
+		n := CatchPart{Name: name}
 		for i, age := range p.Ages {
 			total := math.Round(14000*bell(float64(age), 4.4, 2.2) + 400)
 			s := []float64{0.3 + 0.04*float64(age), 0.5 - 0.03*float64(age), 0.2 - 0.01*float64(age)}[k]
@@ -187,10 +187,10 @@ func nurserySample(share bool) CatchByNursery {
 			}
 			n.Numbers, n.Intervals = append(n.Numbers, Of(x)), append(n.Intervals, Between(max(0, x-half), x+half))
 		}
-		p.Nurseries = append(p.Nurseries, n)
+		p.Parts = append(p.Parts, n)
 	}
-	p.Nurseries[2].Intervals[10] = Interval{}
-	p.Nurseries[2].Numbers[11] = Amount{}
+	p.Parts[2].Intervals[10] = Interval{}
+	p.Parts[2].Numbers[11] = Amount{}
 	return p
 }
 
