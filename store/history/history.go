@@ -89,13 +89,13 @@ type Record struct {
 
 // Fields are those of the only head; of a conflict those of the first, which is an
 // arbitrary one: whoever must choose shows all Heads to a person.
-func (r *Record) Fields() Fields { return r.Heads[0].Fields }
+func (r Record) Fields() Fields { return r.Heads[0].Fields }
 
 // Conflict tells that a person must settle what holds.
-func (r *Record) Conflict() bool { return len(r.Heads) > 1 }
+func (r Record) Conflict() bool { return len(r.Heads) > 1 }
 
 // Removed tells that the record was removed for privacy: it has no fields any more.
-func (r *Record) Removed() bool { return r.Heads[0].Kind == Removals }
+func (r Record) Removed() bool { return r.Heads[0].Kind == Removals }
 
 // Query asks for records by one field. The fields that can be asked for are Indexed.
 type Query struct {
@@ -125,7 +125,8 @@ type Store interface {
 	// there already must supersede all its heads, else the error is ErrStale: someone
 	// wrote meanwhile, and who writes now has not seen it. A name that another record of
 	// the kind bears is ErrTaken. An entry of kind Removals supersedes every entry of
-	// its subject, and their payloads are gone when it returns.
+	// its subject, and their payloads are gone when it returns; so is that of any entry
+	// of the subject which joins later.
 	Append(ctx context.Context, entries ...*Entry) error
 
 	// Merge adds entries of another store of the same programme, whatever their order;

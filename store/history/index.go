@@ -50,14 +50,14 @@ func Words(kind Kind, fields Fields) string {
 	}
 	var all []string
 	for _, name := range slices.Sorted(maps.Keys(fields)) {
-		if text := fields[name]; !slices.Contains(unsought, name) && !isNumeric(text) && !slices.Contains(all, text) {
+		text := fields[name]
+		sought := !slices.Contains(unsought, name) && (IsIndexed(name) || !isNumeric(text))
+		if sought && !slices.Contains(all, text) {
 			all = append(all, text)
 		}
 	}
 	return strings.Join(all, " ")
 }
 
-// isNumeric tells measured values from words: nobody looks for all fish of 214.
-func isNumeric(text string) bool {
-	return strings.Trim(text, "0123456789.-+") == "" && !strings.Contains(text[min(1, len(text)):], "-")
-}
+// isNumeric tells measured values and dates from words: nobody looks for all fish of 214.
+func isNumeric(text string) bool { return strings.Trim(text, "0123456789.-+e") == "" }

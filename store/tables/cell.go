@@ -21,6 +21,7 @@ type page struct {
 	sheet      bool   // dates may be serial numbers
 	era1904    bool   // of those serial numbers
 	wrong      bool   // the row at hand has an error
+	laid       layout // of the table's header
 
 	texts map[string]string // one copy of each text
 	first map[string]int    // row in which something assumed was first seen
@@ -78,6 +79,8 @@ func (p *page) cleanForeign(cell []byte) []byte {
 	}
 	return p.bounded(bytes.TrimSpace(cell)) // hard blanks, too
 }
+
+func validText(cell []byte) bool { return utf8.Valid(cell) }
 
 func (p *page) bounded(cell []byte) []byte {
 	if len(cell) > maxCell {

@@ -32,6 +32,7 @@ func (t table[T]) read(p *page, in rows, damaged bool, each func(*T) error) (ext
 	cells, row, _ := in.at()
 	p.row = row
 	l, ok := t.header(p, cells)
+	p.laid = l
 	if !ok {
 		return l.extra, 0, nil
 	}

@@ -28,33 +28,40 @@ var (
 
 // settings reads programme.json, or the sheet of a workbook that stands for it.
 func (t *Tables) settings() (record.Settings, error) {
+	text, p, err := t.settingsText()
+	if err != nil {
+		return record.Settings{}, err
+	}
+	if text == nil {
+		if !t.refused(p.file) {
+			t.found.Keep(finding.Finding{Kind: finding.MissingTable, Severity: finding.Error,
+				Place: finding.Place{File: p.file}, Facts: []string{"programme"}})
+		}
+		return record.Defaults(), nil
+	}
+	return readSettings(p, text), nil
+}
+
+// settingsText is the JSON of the settings, nil when there are none, and its page.
+func (t *Tables) settingsText() (text []byte, p *page, err error) {
 	const name = "programme.json"
-	var text []byte
-	var err error
 	if t.only == "" {
 		if text, err = t.small(name); err != nil {
-			return record.Settings{}, fmt.Errorf("reading %s: %w", name, err)
+			return nil, nil, fmt.Errorf("reading %s: %w", name, err)
 		}
 	}
-	p := newPage(name, &t.found, nil)
+	p = newPage(name, &t.found, nil)
 	for _, w := range t.books {
 		for _, sheet := range w.file.GetSheetList() {
 			if text == nil && strings.EqualFold(sheet, settingsSheet) {
 				p.file = place{path: w.path, sheet: sheet}.label()
 				if text, err = w.settingsText(p, sheet); err != nil {
-					return record.Settings{}, fmt.Errorf("reading the settings in %s: %w", p.file, err)
+					return nil, nil, fmt.Errorf("reading the settings in %s: %w", p.file, err)
 				}
 			}
 		}
 	}
-	if text == nil {
-		if !t.refused(name) {
-			t.found.Keep(finding.Finding{Kind: finding.MissingTable, Severity: finding.Error,
-				Place: finding.Place{File: name}, Facts: []string{"programme"}})
-		}
-		return record.Defaults(), nil
-	}
-	return readSettings(p, text), nil
+	return text, p, nil
 }
 
 // refused tells whether a file was found unreadable, so that it is not called missing.

@@ -123,6 +123,9 @@ type holder interface {
 	into(book *record.Book, p *page, in rows) (int, error)
 	write(w *Writer, book *record.Book) error
 	fields(extra []string) []field
+	names() []string
+	add(book *record.Book, p *page, cells map[string]string)
+	rows(p *page, in rows, each func(extra []string, row Row) error) (extra []string, n int, err error)
 }
 
 // held are the tables of the book, in the order in which they are told.
