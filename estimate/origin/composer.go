@@ -274,7 +274,7 @@ func (s *pool) draw(r *stream.Stream) {
 	}
 	walk, between := 1/math.Sqrt(s.walk), 1/math.Sqrt(s.between)
 	for at := s.K; at < s.size; at++ {
-		if at < s.ages*s.K {
+		if at < s.spots*s.K {
 			s.centre[at] = float64(walk * r.Normal())
 		} else {
 			s.centre[at] = float64(between * r.Normal())

@@ -2,15 +2,21 @@ package origin
 
 import (
 	"math"
+	"slices"
 )
 
 // Pooling says over what a composition is broken down, and how far its parts lean on
 // each other.
 type Pooling struct {
-	Groups      int     // Mixed.Group runs from 0 to Groups − 1
-	First, Last int     // ages that get a share; fish of other ages are left out, counted
-	WalkSD      float64 // SD of a log ratio's step from one age to the next; 0: estimated
-	GroupSD     float64 // SD of a log ratio between groups; 0: estimated
+	Groups      int // Mixed.Group runs from 0 to Groups − 1
+	First, Last int // ages that get a share; fish of other ages are left out, counted
+	// Shift moves the ages of a group along the walk, one value of 0 or more a group: age a
+	// of group g stands at step a − First + Shift[g]. With the years from the group's to
+	// the last, fish of one year class share a step in whatever year they are caught. nil:
+	// an age is an age in every group.
+	Shift   []int
+	WalkSD  float64 // SD of a log ratio's step from one age to the next; 0: estimated
+	GroupSD float64 // SD of a log ratio between groups; 0: estimated
 }
 
 // Groups are compositions by group and age.
@@ -40,8 +46,8 @@ func (g *Groups) Of(share []float64, group, age int) []float64 {
 }
 
 // Groups breaks the composition down by group and age, no cell on its own and none by
-// the average of others: π_gak ∝ exp(v_ak + u_gk), with v_k a random walk over ages,
-// v_ak − v_a−1,k ~ N(0, τ_v²), and u_gk ~ N(0, τ_u²) for what a group differs. Every
+// the average of others: π_gak ∝ exp(v_ak + u_gk), with v_k a random walk over ages (or
+// year classes, see Pooling.Shift), v_ak − v_a−1,k ~ N(0, τ_v²), and u_gk ~ N(0, τ_u²) for what a group differs. Every
 // nursery has its terms, none is the reference, so that their order does not matter. It
 // maximises Σ_i w_i ln Σ_k π_k f_k(x_i) less the penalties, with weights scaled to sum to
 // the effective sample, by Newton steps with the observed information.
@@ -53,13 +59,16 @@ func (g *Groups) Of(share []float64, group, age int) []float64 {
 // group and one age alone: with a handful of fish a cell it could not be told.
 //
 // An age without fish has a share too, by the walk; Fish is 0 there. The error is a
-// *Trouble: NothingMixed or NoAges. Panics when a group lies outside Groups or Last is
-// before First.
+// *Trouble: NothingMixed or NoAges. Panics when a group lies outside Groups, Last is
+// before First or Shift is not one of 0 or more for each group.
 //
 // Methods, section 8, "partial pooling".
 func (f *Fit) Groups(p Pooling) (*Groups, error) {
 	if p.Groups < 1 || p.Last < p.First || p.First < 0 {
 		panic("origin: no groups, or no ages")
+	}
+	if p.Shift != nil && (len(p.Shift) != p.Groups || slices.Min(p.Shift) < 0) {
+		panic("origin: Pooling wants a Shift of 0 or more for each group")
 	}
 	if f.Composition.Fish == 0 {
 		return nil, &Trouble{Reason: NothingMixed}
@@ -113,7 +122,7 @@ func (g *Groups) estimate(s *pool) {
 	if between == 0 {
 		between = 0.5
 	}
-	tellsWalk := g.WalkSD == 0 && (s.K-1)*(s.ages-1) >= 3
+	tellsWalk := g.WalkSD == 0 && (s.K-1)*(s.spots-1) >= 3
 	tellsGroup := g.GroupSD == 0 && (s.K-1)*(s.groups-1) >= 3
 	for g.Iterations < 200 {
 		s.walk, s.between = 1/(walk*walk), 1/(between*between)
@@ -122,7 +131,7 @@ func (g *Groups) estimate(s *pool) {
 		g.Iterations++
 		nextWalk, nextBetween := walk, between
 		if tellsWalk {
-			nextWalk = clamp(math.Sqrt(s.steps() / float64(s.K*(s.ages-1)-1)))
+			nextWalk = clamp(math.Sqrt(s.steps() / float64(s.K*(s.spots-1)-1)))
 		}
 		if tellsGroup {
 			nextBetween = clamp(math.Sqrt(s.differences() / float64(s.K*s.groups-1)))
@@ -148,7 +157,7 @@ func clamp(sd float64) float64 { return math.Min(math.Max(sd, 0.02), 5) }
 // steps is E Σ (v_ak − v_a−1,k)² given the data.
 func (s *pool) steps() (sum float64) {
 	n := s.size
-	for at := s.K; at < s.ages*s.K; at++ {
+	for at := s.K; at < s.spots*s.K; at++ {
 		before := at - s.K
 		step := s.theta[at] - s.theta[before]
 		sum += float64(step*step) + s.inverse[at*n+at] + s.inverse[before*n+before] - 2*s.inverse[at*n+before]
@@ -158,7 +167,7 @@ func (s *pool) steps() (sum float64) {
 
 // differences is E Σ u_gk² given the data.
 func (s *pool) differences() (sum float64) {
-	for at := s.ages * s.K; at < s.size; at++ {
+	for at := s.spots * s.K; at < s.size; at++ {
 		sum += float64(s.theta[at]*s.theta[at]) + s.inverse[at*s.size+at]
 	}
 	return sum
@@ -168,7 +177,7 @@ func (s *pool) differences() (sum float64) {
 func (s *pool) spread(se []float64) {
 	K, n := s.K, s.size
 	for cell := range s.groups * s.ages {
-		at := [2]int{cell % s.ages * K, s.effect(cell)}
+		at := [2]int{s.spot[cell] * K, s.effect(cell)}
 		terms := at[:1]
 		if at[1] >= 0 {
 			terms = at[:2]

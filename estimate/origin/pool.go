@@ -7,10 +7,12 @@ import "math"
 const level = 0.01
 
 // pool is pooled compositions of cells (group × age) and the buffers to fit them.
-// Parameters: v_ak at a·K + k, then u_gk at (ages + g)·K + k where there is more than one
+// Parameters: v_ck at c·K + k for spot c, then u_gk at (spots + g)·K + k where there is more than one
 // group.
 type pool struct {
 	K, groups, ages, size int
+	spots                 int   // of the walk: ages, or year classes
+	spot                  []int // by cell
 
 	density []float64 // fish × K, in units of the largest of the fish
 	weight  []float64
@@ -29,13 +31,26 @@ type pool struct {
 
 func newPool(nurseries int, p Pooling) *pool {
 	s := &pool{K: nurseries, groups: p.Groups, ages: p.Ages()}
-	s.size = s.K * s.ages
+	s.place(p)
+	s.size = s.K * s.spots
 	if s.groups > 1 {
 		s.size += s.K * s.groups
 	}
 	s.theta = make([]float64, s.size)
 	s.buffers()
 	return s
+}
+
+// place finds the spot of the walk on which each cell stands.
+func (s *pool) place(p Pooling) {
+	s.spot, s.spots = make([]int, s.groups*s.ages), s.ages
+	for cell := range s.spot {
+		s.spot[cell] = cell % s.ages
+		if p.Shift != nil {
+			s.spot[cell] += p.Shift[cell/s.ages]
+		}
+		s.spots = max(s.spots, s.spot[cell]+1)
+	}
 }
 
 // buffers gives s buffers of its own.
@@ -63,14 +78,14 @@ func (s *pool) effect(cell int) int {
 	if s.groups == 1 {
 		return -1
 	}
-	return (s.ages + cell/s.ages) * s.K
+	return (s.spots + cell/s.ages) * s.K
 }
 
 // shares fills share at the parameters given.
 func (s *pool) shares(theta []float64) {
 	for cell := range s.groups * s.ages {
 		p := s.share[cell*s.K : (cell+1)*s.K]
-		copy(p, theta[cell%s.ages*s.K:][:s.K])
+		copy(p, theta[s.spot[cell]*s.K:][:s.K])
 		if u := s.effect(cell); u >= 0 {
 			for k := range p {
 				p[k] += theta[u+k]
@@ -106,9 +121,9 @@ func (s *pool) objective(theta []float64) float64 {
 }
 
 func (s *pool) penalty(theta []float64) (sum float64) {
-	walk := s.ages * s.K
+	walk := s.spots * s.K
 	for at := range walk {
-		sum += float64(level/float64(s.ages)*theta[at]) * theta[at]
+		sum += float64(level/float64(s.spots)*theta[at]) * theta[at]
 		if at >= s.K {
 			e := theta[at] - theta[at-s.K] - s.centre[at]
 			sum += float64(s.walk*e) * e
@@ -222,7 +237,7 @@ func (s *pool) spreadOut() {
 	for cell := range s.groups * s.ages {
 		block := s.cells[cell*K*K : (cell+1)*K*K]
 		mirror(block, K)
-		v, u := cell%s.ages*K, s.effect(cell)
+		v, u := s.spot[cell]*K, s.effect(cell)
 		for k := range K {
 			s.slope[v+k] += s.slopes[cell*K+k]
 			for l := range K {
@@ -242,7 +257,7 @@ func (s *pool) spreadOut() {
 
 // penalise adds what the priors say.
 func (s *pool) penalise() {
-	n, walk := s.size, s.ages*s.K
+	n, walk := s.size, s.spots*s.K
 	for at := range walk {
 		ridge := level / float64(s.ages)
 		s.slope[at] -= float64(ridge * s.theta[at])

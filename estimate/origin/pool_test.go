@@ -154,3 +154,42 @@ func TestTwoAgesKeepTheirStep(t *testing.T) {
 		t.Errorf("step %.2f with two ages, %d fish left out of %d; want 0.5 and some", g.WalkSD, g.Left, left)
 	}
 }
+
+// TestShiftFollowsYearClasses: two groups are two years in which the same year classes are
+// caught, each a year older in the second. With a Shift the second year tells what the
+// first has no fish of; without one it would tell it of the wrong year class.
+func TestShiftFollowsYearClasses(t *testing.T) {
+	p := Problem{Nurseries: []string{"Upper", "Lower"}, Tracers: []Tracer{{Name: "d18O"}}}
+	var s stream.Stream
+	s.Reset(5, stream.Invention, 0)
+	for i := range 200 {
+		k := i % 2
+		p.Baseline = append(p.Baseline, Baseline{Nursery: k, X: []float64{4*float64(k) + s.Normal()}})
+	}
+	// Year class 0 is all of Upper, 1 and 2 all of Lower. Group 1 is the last year: year
+	// class c is of age 3 − c there and of age 2 − c in group 0, which has no fish of class 0.
+	add := func(group, class, k int) {
+		for range 40 {
+			p.Mixed = append(p.Mixed, Mixed{X: []float64{4*float64(k) + s.Normal()}, Weight: 1, Group: group, Age: 2 + group - class, Trip: -1})
+		}
+	}
+	add(0, 1, 1)
+	add(0, 2, 1)
+	add(1, 0, 0)
+	add(1, 1, 1)
+	add(1, 2, 1)
+	f := estimate(t, p, Settings{})
+	for _, c := range []struct {
+		shift []int
+		least float64
+		most  float64
+	}{{[]int{1, 0}, 0.8, 1}, {nil, 0, 0.5}} {
+		g, err := f.Groups(Pooling{Groups: 2, First: 0, Last: 3, Shift: c.shift})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if share := g.Of(g.Share, 0, 2)[0]; share < c.least || share > c.most {
+			t.Errorf("with the shift %v Upper has %.2f of the year class that only the other year has fish of, want %v to %v", c.shift, share, c.least, c.most)
+		}
+	}
+}

@@ -156,7 +156,7 @@ func (c *chain) origin(s *Species) []part {
 	found.fromFit()
 	found.Bayes, found.NoBayes = fit.Simulate(origin.Simulation{Seed: c.options.Seed, Level: c.options.Level, Sweeps: sweeps,
 		Parallel: func(n int, f func(i int)) { resample.Each(c.options.Workers, n, f) }})
-	found.Groups, found.NoGroups = fit.Groups(origin.Pooling{Groups: len(found.Places), Last: max(s.Counts.Design.Out()-1, 0)})
+	found.Groups, found.NoGroups = fit.Groups(origin.Pooling{Groups: len(found.Places), Last: max(s.Counts.Design.Out()-1, 0), Shift: found.shift()})
 	c.stage("origin")
 	if !found.Designed || found.Groups == nil {
 		return nil
@@ -187,6 +187,29 @@ func (c *chain) weigh(s *Species, found *OriginFound, problem *origin.Problem) *
 		problem.Mixed[i].Weight, problem.Mixed[i].Trip = found.Fish[i].Weight, found.Fish[i].Trip
 	}
 	return &sample
+}
+
+// shift lays the ages of each place along the year classes: a fish of one cohort came from
+// where it came from, in whatever year it is caught. nil with one year, in which an age is
+// a cohort. A place of no year stands with the last.
+func (o *OriginFound) shift() []int {
+	first, last := 0, 0
+	for _, cell := range o.Places {
+		if y := int(cell.Year); y > 0 && (first == 0 || y < first) {
+			first = y
+		}
+		last = max(last, int(cell.Year))
+	}
+	if first == last {
+		return nil
+	}
+	shift := make([]int, len(o.Places))
+	for g, cell := range o.Places {
+		if cell.Year > 0 {
+			shift[g] = last - int(cell.Year)
+		}
+	}
+	return shift
 }
 
 // fromFit takes the composition from the fit itself; replicates overrule it.
