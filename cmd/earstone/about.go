@@ -28,6 +28,7 @@ type about struct {
 	Seed          uint64          `json:"seed"`
 	Replicates    int             `json:"replicates"`
 	Level         float64         `json:"level"`
+	Given         run.Given       `json:"given"` // what advice.csv takes for granted; 0: not given
 	Workers       int             `json:"workers"`
 	Begun         string          `json:"begun"`
 	Stages        []stageObject   `json:"stages"`
@@ -65,7 +66,7 @@ func (r *results) about() (*about, error) {
 	}
 	a := &about{
 		EngineVersion: version, Architecture: runtime.GOARCH, Promise: promise, Settings: settings,
-		Parts: o.Only, Key: o.Key, Seed: o.Seed, Replicates: o.Replicates, Level: o.Level, Workers: o.Workers,
+		Parts: o.Only, Key: o.Key, Seed: o.Seed, Replicates: o.Replicates, Level: o.Level, Given: o.Given, Workers: o.Workers,
 		Begun: r.begun.UTC().Format(time.RFC3339), Keys: []keyObject{}, Warnings: []string{},
 	}
 	if a.Parts == nil {
@@ -104,7 +105,8 @@ func (a *about) name() (string, error) {
 		Seed         uint64
 		Replicates   int
 		Level        float64
-	}{a.EngineVersion, a.Architecture, a.Inputs, a.Settings, a.Parts, a.Key, a.Seed, a.Replicates, a.Level})
+		Given        run.Given
+	}{a.EngineVersion, a.Architecture, a.Inputs, a.Settings, a.Parts, a.Key, a.Seed, a.Replicates, a.Level, a.Given})
 	if err != nil {
 		return "", fmt.Errorf("naming the run: %w", err)
 	}

@@ -17,7 +17,24 @@ type estimateTakes struct {
 	Out  string   `help:"Folder for the results; an earlier result of this name is replaced." required:"" placeholder:"DIR"`
 	Only []string `help:"Parts of the job, with what they rest on: ${enum}." enum:"${parts}" placeholder:"PART"`
 	chosen
+	granted
 	JSON bool `help:"Print one JSON object a line, and no progress."`
+}
+
+// granted is what the consequences of a catch at age take for granted.
+type granted struct {
+	Natural  float64 `name:"natural-mortality" help:"M a year, for advice.csv; 0: by longevity from the oldest age read." default:"0" placeholder:"M"`
+	Terminal float64 `name:"terminal-f" help:"Fishing mortality of the oldest age, for advice.csv; 0: as M." default:"0" placeholder:"F"`
+	Mature   int     `name:"first-mature-age" help:"Youngest age that spawns, for advice.csv; 0: nothing is said of spawning." default:"0" placeholder:"AGE"`
+	When     float64 `name:"spawning-time" help:"Part of the year's mortality before spawning, 0 to 1." default:"0" placeholder:"PART"`
+}
+
+// given is the same for a run; an error tells what can't be.
+func (g *granted) given() (run.Given, error) {
+	if !(g.Natural >= 0 && g.Natural <= 5) || !(g.Terminal >= 0 && g.Terminal <= 5) || g.Mature < 0 || !(g.When >= 0 && g.When <= 1) {
+		return run.Given{}, fmt.Errorf("--natural-mortality and --terminal-f lie between 0 and 5 a year, --first-mature-age is 0 or more, --spawning-time lies between 0 and 1")
+	}
+	return run.Given{Natural: g.Natural, Terminal: g.Terminal, Mature: g.Mature, When: g.When}, nil
 }
 
 // chosen are the settings of a run that the command line decides.
@@ -44,6 +61,9 @@ func (in *estimateTakes) estimate(ctx context.Context, to *output) (status, erro
 	to.json = in.JSON
 	options, err := in.options(in.Only)
 	if err != nil {
+		return wrongUse, err
+	}
+	if options.Given, err = in.given(); err != nil {
 		return wrongUse, err
 	}
 	job := job{src: in.Src, out: in.Out, options: options}

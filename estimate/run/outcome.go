@@ -47,6 +47,9 @@ type Species struct {
 	Mortality *MortalityFound
 	Origin    *OriginFound
 	NoOrigin  error // why Origin is nil
+	Budget    *BudgetFound
+	Advice    *AdviceFound
+	NoAdvice  error // why Advice is nil
 }
 
 // FishAge is a fish with what is said of its age.

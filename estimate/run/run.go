@@ -14,6 +14,7 @@ import (
 
 	"earstone/estimate/resample"
 	"earstone/estimate/tally"
+	"earstone/programme/finding"
 	"earstone/programme/record"
 	"earstone/reading/age"
 	"earstone/reading/agreement"
@@ -30,10 +31,12 @@ const (
 	Growth    Part = "growth"
 	Mortality Part = "mortality"
 	Origin    Part = "origin"
+	Budget    Part = "budget"
+	Advice    Part = "advice"
 )
 
 // Parts are all parts in the order in which they are made.
-func Parts() []Part { return []Part{Agreement, Key, Catch, Growth, Mortality, Origin} }
+func Parts() []Part { return []Part{Agreement, Key, Catch, Growth, Mortality, Origin, Budget, Advice} }
 
 // Options of a run. The zero value runs every part with 1,000 replicates.
 type Options struct {
@@ -43,6 +46,7 @@ type Options struct {
 	Workers    int     // 0: all cores
 	Level      float64 // of intervals; 0: 0.95
 	Key        string  // overrules the form in the settings: agreed_direct, true_smoothed ...; empty: the programme's
+	Given      Given   // what Advice takes for granted
 
 	Clock    func() time.Time // for the timings; nil: none are kept
 	Progress func(stage string, done, of int)
@@ -63,9 +67,40 @@ func (o Options) wantsAny(parts ...Part) bool { return slices.ContainsFunc(parts
 type Converter = tally.Converter
 
 // Run estimates a programme. The book must have been read and checked; findings that the
-// chain itself comes upon stand in the outcome. An error is a cancelled context or a
+// chain itself comes upon stand in the outcome; where one of them is an error it ends before
+// it estimates. An error is a cancelled context or a
 // source that could not be read: what can't be estimated is told in the outcome.
 func Run(ctx context.Context, source record.Source, convert Converter, o Options) (*Outcome, error) {
+	c, err := begin(ctx, source, convert, o)
+	if err != nil {
+		return nil, err
+	}
+	if c.outcome.Found.Of(finding.Error) > 0 { // no estimate may rest on what can't be used
+		return c.outcome, nil
+	}
+	if o.wants(Origin) {
+		c.assays()
+	}
+	for _, s := range c.outcome.Species {
+		if err := c.species(s); err != nil {
+			return nil, err
+		}
+	}
+	return c.outcome, nil
+}
+
+// Look goes through a programme as Run does, but ends where estimating would begin: it
+// tells all that can be told without an estimate.
+func Look(ctx context.Context, source record.Source, convert Converter) (*finding.List, error) {
+	c, err := begin(ctx, source, convert, Options{})
+	if err != nil {
+		return nil, err
+	}
+	return &c.outcome.Found, nil
+}
+
+// begin settles the ages and cuts the records into counts.
+func begin(ctx context.Context, source record.Source, convert Converter, o Options) (*chain, error) {
 	if o.Replicates == 0 {
 		o.Replicates = 1000
 	}
@@ -83,18 +118,7 @@ func Run(ctx context.Context, source record.Source, convert Converter, o Options
 	c.book = book
 	c.outcome.Settings = book.Settings
 	c.ages()
-	if err := c.count(source); err != nil {
-		return nil, err
-	}
-	if o.wants(Origin) {
-		c.assays()
-	}
-	for _, s := range c.outcome.Species {
-		if err := c.species(s); err != nil {
-			return nil, err
-		}
-	}
-	return c.outcome, nil
+	return c, c.count(source)
 }
 
 // chain is one run on its way.
@@ -193,7 +217,7 @@ func (c *chain) species(s *Species) error {
 	if ofTrueAges(c.form()) || c.options.wants(Agreement) {
 		c.readers(s)
 	}
-	if !c.options.wantsAny(Key, Catch, Growth, Mortality, Origin) {
+	if !c.options.wantsAny(Key, Catch, Growth, Mortality, Origin, Budget, Advice) {
 		return nil
 	}
 	c.key(s)
@@ -207,7 +231,7 @@ func (c *chain) species(s *Species) error {
 	if c.options.wants(Mortality) {
 		defer c.natural(s)
 	}
-	catch := c.options.wantsAny(Catch, Mortality, Origin)
+	catch := c.options.wantsAny(Catch, Mortality, Origin, Budget, Advice)
 	if s.Key == nil || len(s.Counts.Cells) == 0 || s.Counts.Measured == 0 || !catch && beside == nil {
 		return nil
 	}
@@ -225,6 +249,14 @@ func (c *chain) species(s *Species) error {
 		b.absorb(v, v.problem.At(i))
 	}
 	c.stage("intervals")
+	if c.options.wants(Budget) {
+		if err := c.budget(s, v); err != nil {
+			return err
+		}
+	}
+	if c.options.wants(Advice) {
+		return c.advice(s, v)
+	}
 	return nil
 }
 

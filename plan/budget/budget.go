@@ -103,8 +103,9 @@ type Budget struct {
 // are those of leaving out one pair in turn.
 //
 // The draw of trips brings their stones and lengths along. Where it is split, stones and
-// fish take the variance that they have when they alone are drawn inside trips, over V, and
-// both shares of trips are less by it.
+// fish take the variance that they have when they alone are drawn inside trips, over V, at
+// most all that the trips have alone, and both shares of trips are less by it. The errors
+// are those of the number of rows: how few trips the season has is not in them.
 //
 // ok is false where the quantity does not move at all. Panics when y has another length
 // than Rows.
@@ -123,24 +124,42 @@ func (d Design) Of(y []float64) (budget Budget, ok bool) {
 		one := triples{a: part(0), b: part(1), one: part(2 + i), centre: mean.Value}
 		budget.Shares = append(budget.Shares, Share{source, one.first(), one.total()})
 	}
-	for i, source := range d.inside() {
+	var inside []Number
+	for i := range d.inside() {
 		from := (2+len(d.Sources))*d.N + i*d.Within
-		budget.split(source, ratio(spread(y[from:from+d.Within]), variance))
+		inside = append(inside, ratio(spread(y[from:from+d.Within]), variance))
 	}
+	budget.split(d.inside(), inside)
 	return budget, true
 }
 
-// split gives a source the share that it has inside trips, and takes it from the trips.
-func (b *Budget) split(source stream.Source, inside Number) {
-	trips := &b.Shares[b.at(stream.Trips)]
-	trips.First, trips.Total = minus(trips.First, inside), minus(trips.Total, inside)
-	at := b.at(source)
-	if at < 0 {
-		b.Shares = append(b.Shares, Share{Source: source})
-		at = len(b.Shares) - 1
+// split gives sources the shares that they have inside trips, and takes them from the
+// trips. Trips that differ no more than their fish do would be left with less than nothing,
+// by the chance of which trips there are: then the sources share what the trips have.
+func (b *Budget) split(sources []stream.Source, inside []Number) {
+	if len(sources) == 0 {
+		return
 	}
-	own := &b.Shares[at]
-	own.First, own.Total = plus(own.First, inside), plus(own.Total, inside)
+	trips, taken := &b.Shares[b.at(stream.Trips)], 0.0
+	for _, n := range inside {
+		taken += n.Value
+	}
+	scale := 1.0
+	if joint := max(trips.First.Value, 0); taken > joint {
+		scale = joint / taken
+	}
+	for i, source := range sources {
+		n := Number{inside[i].Value * scale, inside[i].SE * scale}
+		trips = &b.Shares[b.at(stream.Trips)]
+		trips.First, trips.Total = minus(trips.First, n), minus(trips.Total, n)
+		at := b.at(source)
+		if at < 0 {
+			b.Shares = append(b.Shares, Share{Source: source})
+			at = len(b.Shares) - 1
+		}
+		own := &b.Shares[at]
+		own.First, own.Total = plus(own.First, n), plus(own.Total, n)
+	}
 }
 
 func (b *Budget) at(source stream.Source) int {

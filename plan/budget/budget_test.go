@@ -219,6 +219,22 @@ func TestTripsAreSplit(t *testing.T) {
 	}
 }
 
+// Stones of variance 3 and lengths of 1 inside trips whose draw has 2 share it 3 to 1.
+func TestTripsThatDifferNoMoreThanTheirFish(t *testing.T) {
+	d := Design{Sources: []stream.Source{stream.Trips}, N: 4, Within: 4}
+	root := func(sign, variance float64) float64 { return sign * math.Sqrt(variance*3/4) } // of 4 values, n − 1 = 3
+	y := []float64{1, 1, -1, -1, 1, -1, 1, -1, 1, -1, 1, -1}                               // A, B, A with the trips of B
+	for _, variance := range []float64{3, 1} {
+		y = append(y, root(1, variance), root(-1, variance), root(1, variance), root(-1, variance))
+	}
+	b, _ := d.Of(y)
+	for i, want := range []float64{0, 0.75, 0.25} {
+		if got := b.Shares[i].First.Value; math.Abs(got-want) > 1e-12 {
+			t.Errorf("%v has the share %v, want %v", b.Shares[i].Source, got, want)
+		}
+	}
+}
+
 func TestDeclaredLengthsAreASourceAlready(t *testing.T) {
 	d := Design{Sources: []stream.Source{stream.Trips, stream.Fish}, N: 3, Within: 2}
 	if got := len(d.Rows()); got != 4*3+2 {
