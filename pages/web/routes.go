@@ -1,0 +1,70 @@
+package web
+
+import (
+	"net/http"
+
+	"earstone/pages/web/fish"
+	"earstone/pages/web/form"
+	"earstone/pages/web/frame"
+	"earstone/pages/web/intake"
+	"earstone/pages/web/people"
+	"earstone/store/accounts"
+)
+
+// route is one line of the table: what may be asked, by whom, and what answers.
+type route struct {
+	method, path string
+	may          accounts.Roles // anyone of these; anyone needs no account
+	stage        frame.Stage    // whose page this is
+	takes        int64          // bytes of a body, where more than usual
+	answer       frame.Handler
+}
+
+// anyone is the right of a route that asks for no account.
+const anyone accounts.Roles = 0
+
+// Who may do what. A reader is in none of these sets but everybody: what stands on the
+// pages of fish (length, day, place) is what a count must not know.
+const (
+	everybody = accounts.Everybody
+	collects  = accounts.Coordinator | accounts.Bench
+	looks     = accounts.Coordinator | accounts.Bench | accounts.Analyst
+	rules     = accounts.Administrator
+)
+
+const (
+	get  = http.MethodGet
+	post = http.MethodPost
+)
+
+// beside are the pages that belong to no stage.
+var beside = []frame.Link{{Path: "/people", Name: "People"}}
+
+// table is the one table of all that can be asked.
+func (s *server) table() []route {
+	desk := form.NewDesk(s.Store, s.Now)
+	people := people.New(s.Accounts)
+	fish := fish.New(s.Store, desk, s.Now)
+	intake := intake.New(s.Store, desk, s.Now)
+	return []route{
+		{get, "/{$}", everybody, frame.NoStage, 0, s.begin},
+		{get, "/sign-in", anyone, frame.NoStage, 0, s.askSignIn},
+		{post, "/sign-in", anyone, frame.NoStage, 0, s.signIn},
+		{post, "/sign-out", everybody, frame.NoStage, 0, s.signOut},
+
+		{get, "/intake", collects, frame.Intake, 0, intake.Card},
+		{post, "/intake", collects, frame.NoStage, 0, intake.Take},
+
+		{get, "/fish", looks, frame.NoStage, 0, fish.ByLabel},
+		{get, "/fish/{fish}", looks, frame.NoStage, 0, fish.Show},
+		{get, "/fish/{fish}/correct", collects, frame.NoStage, 0, fish.Ask},
+		{post, "/fish/{fish}/correct", collects, frame.NoStage, 0, fish.Correct},
+
+		{get, "/people", rules, frame.NoStage, 0, people.All},
+		{post, "/people", rules, frame.NoStage, 0, people.Add},
+		{get, "/people/{person}", rules, frame.NoStage, 0, people.One},
+		{post, "/people/{person}", rules, frame.NoStage, 0, people.Change},
+		{post, "/people/{person}/password", rules, frame.NoStage, 0, people.SetPassword},
+		{post, "/people/{person}/sessions", rules, frame.NoStage, 0, people.EndSessions},
+	}
+}
