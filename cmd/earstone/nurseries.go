@@ -15,7 +15,7 @@ import (
 
 // sayOrigin tells what the nurseries of origin rest on, or why there are none.
 func sayOrigin(s *run.Species, say func(string, ...any)) {
-	if s.NoOrigin != nil && !errors.Is(s.NoOrigin, run.NoBaseline) {
+	if s.NoOrigin != nil && !errors.Is(s.NoOrigin, run.ErrNoBaseline) {
 		say("%s: there is no nursery of origin: %s.", s.Species, strings.TrimPrefix(s.NoOrigin.Error(), "no origin: "))
 	}
 	o := s.Origin

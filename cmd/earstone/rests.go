@@ -117,17 +117,15 @@ func sharing(by map[strata.Set]int) string {
 // missing says that there is no key or no catch at age of a species, though it was asked
 // for, why, and what would give one; nil when nothing is missing.
 func missing(o *run.Outcome, s *run.Species) []string {
-	if said := withoutOrigin(o, s); said != nil {
-		return said
-	}
+	said := withoutOrigin(o, s)
 	catch := asked(o, run.Catch)
 	switch {
 	case catch && s.Catch != nil, !catch && (s.Key != nil || !asked(o, run.Key)):
-		return nil
+		return said
 	case !catch:
-		return []string{fmt.Sprintf("There is no key of %s.", s.Species), withoutKey(s)}
+		return append(said, fmt.Sprintf("There is no key of %s.", s.Species), withoutKey(s))
 	}
-	said := []string{fmt.Sprintf("There is no catch at age of %s.", s.Species)}
+	said = append(said, fmt.Sprintf("There is no catch at age of %s.", s.Species))
 	if len(s.Counts.Cells) == 0 {
 		said = append(said, fmt.Sprintf("catch.csv holds no catch of it. Add a row for each %s, with the number of fish or their weight.",
 			strings.Join(o.Settings.Strata, " and ")))

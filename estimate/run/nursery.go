@@ -33,42 +33,51 @@ const told = 2
 
 // Worker composes for one goroutine.
 func (b *besideOrigin) Worker() resample.BesideWorker {
-	return &originWorker{b, b.found.Groups.NewComposer(), make([]float64, len(b.stands.trip)), make([]float64, len(b.lone))}
+	return &originWorker{b, b.found.Groups.NewComposer(), b.stands.worker(), make([]float64, len(b.stands.trip)), make([]float64, len(b.lone))}
 }
 
 type originWorker struct {
 	*besideOrigin
 	composer *origin.Composer
-	times    []float64 // by mixed fish
+	standing standing
+	times    []float64 // by assayed fish
 	own      []float64 // of lone trips
 }
 
-// Evaluate composes the catch under a draw. A fish comes as often as its trip; the catch
-// that it stands for stays, for a bin of one assayed fish would otherwise never vary. A
-// trip that is alone in its stratum is as good as redrawn among trips like it: it comes
-// as often as an exponential draw says, which has the variance 1 of a drawn trip.
+// Evaluate composes the catch under a draw. A fish comes as often as its trip and stands
+// for the catch of its bin among those drawn, as it does in the estimate. A trip that is
+// alone in its stratum is as good as drawn among trips like it: it comes as often as an
+// exponential draw says, which has the variance 1 of a drawn trip.
 func (w *originWorker) Evaluate(dst []float64, drawn *resample.Drawing) {
-	loose := drawn.Stream(stream.Stones, partOrigin)
-	for t, lone := range w.lone {
-		w.own[t] = drawn.Trips[t]
-		if lone && loose != nil {
-			w.own[t] = loose.Exponential()
-		}
-	}
-	for i, trip := range w.stands.trip {
-		switch {
-		case trip >= 0:
-			w.times[i] = w.own[trip]
-		case loose != nil:
-			w.times[i] = loose.Exponential()
-		default:
-			w.times[i] = 1
+	w.standing.times(w.times, drawn)
+	w.drawLone(drawn.Stream(stream.Stones, partLone))
+	w.standing.share(w.times, drawn.Fish)
+	for i := range w.times {
+		if f := &w.found.Fish[i]; f.Weight > 0 {
+			w.times[i] /= f.Weight // the composer has it again
 		}
 	}
 	w.composer.Redraw(drawn.Stream(stream.Baseline, 0))
 	last := len(dst) - told
 	said := w.composer.Compose(dst[:last], w.times, drawn.Stream(stream.Baseline, partPooling))
 	dst[last], dst[last+1] = flag(said.Unfit), flag(said.Unsettled)
+}
+
+// drawLone draws how often lone trips come; nil leaves them at once each.
+func (w *originWorker) drawLone(s *stream.Stream) {
+	if s == nil {
+		return
+	}
+	for t, lone := range w.lone {
+		if lone {
+			w.own[t] = s.Exponential()
+		}
+	}
+	for i, trip := range w.stands.trip {
+		if trip >= 0 && w.lone[trip] {
+			w.times[i] = w.own[trip]
+		}
+	}
 }
 
 // partPooling is a part of the stream baseline beside those that redraw it (0) and that

@@ -133,15 +133,15 @@ func (c *chain) assays() {
 	}
 }
 
-// NoBaseline is why there is no nursery of origin where nobody asked for one.
-var NoBaseline = errors.New("baseline.csv holds no fish of known nursery")
+// ErrNoBaseline is why there is no nursery of origin where nobody asked for one.
+var ErrNoBaseline = errors.New("baseline.csv holds no fish of known nursery")
 
 // origin judges the assayed fish and composes the catch; it gives what the replicates do
 // again, which is nothing where there is no composition, or no catch to be composed.
 func (c *chain) origin(s *Species) []part {
 	found, problem := c.traced(s)
 	if found == nil {
-		s.NoOrigin = NoBaseline
+		s.NoOrigin = ErrNoBaseline
 		return nil
 	}
 	sample := c.weigh(s, found, problem)

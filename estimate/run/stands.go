@@ -90,8 +90,13 @@ func (s *stands) worker() standing {
 // weights fills dst, one a fish, under a draw. Where every sampled fish of a cell was drawn
 // away its catch is not represented in that replicate. Allocates nothing.
 func (s standing) weights(dst []float64, drawn *resample.Drawing) {
+	s.times(dst, drawn)
+	s.share(dst, drawn.Fish)
+}
+
+// times fills dst with how often each fish was drawn.
+func (s standing) times(dst []float64, drawn *resample.Drawing) {
 	loose := drawn.Stream(stream.Stones, s.part)
-	clear(s.n)
 	for i, trip := range s.trip {
 		dst[i] = 1
 		if trip >= 0 {
@@ -99,12 +104,19 @@ func (s standing) weights(dst []float64, drawn *resample.Drawing) {
 		} else if loose != nil {
 			dst[i] = loose.Exponential()
 		}
-		if s.cell[i] >= 0 {
-			s.n[s.cell[i]] += dst[i]
+	}
+}
+
+// share turns how often each fish was drawn into the fish of the catch that it stands for.
+func (s standing) share(dst, caught []float64) {
+	clear(s.n)
+	for i, cell := range s.cell {
+		if cell >= 0 {
+			s.n[cell] += dst[i]
 		}
 	}
 	clear(s.fish)
-	for cell, f := range drawn.Fish {
+	for cell, f := range caught {
 		if to := s.nearest[cell]; to >= 0 {
 			s.fish[to] += f
 		}

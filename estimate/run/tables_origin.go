@@ -58,33 +58,33 @@ func (o *Outcome) compositionTable() result.Table {
 
 // whole adds the composition of all assayed fish: with design weights, of the stones as
 // they came, and by simulation.
-func (f *OriginFound) whole(t *result.Table, species string, level float64) {
+func (o *OriginFound) whole(t *result.Table, species string, level float64) {
 	add := func(nursery, method string, e Estimate) {
 		e.ID = []string{species, "", "", "", "", nursery, method}
-		e.Stones, e.Further = f.Fit.Composition.Fish, further(e, "")
+		e.Stones, e.Further = o.Fit.Composition.Fish, further(e, "")
 		t.Estimate = append(t.Estimate, e.Estimate)
 	}
-	for k, name := range f.Nurseries {
-		add(name, "likelihood", f.Whole[k])
+	for k, name := range o.Nurseries {
+		add(name, "likelihood", o.Whole[k])
 	}
-	add(outsideName, "likelihood", f.Outside)
-	for k, name := range f.Nurseries {
+	add(outsideName, "likelihood", o.Outside)
+	for k, name := range o.Nurseries {
 		e := Estimate{}
-		if f.Fit.Unweighted.Fish > 0 {
-			e.Value = record.Some(f.Fit.Unweighted.Share[k])
-			if f.Fit.Unweighted.SE != nil {
-				e.SE = record.Some(f.Fit.Unweighted.SE[k])
+		if o.Fit.Unweighted.Fish > 0 {
+			e.Value = record.Some(o.Fit.Unweighted.Share[k])
+			if o.Fit.Unweighted.SE != nil {
+				e.SE = record.Some(o.Fit.Unweighted.SE[k])
 			}
 		}
 		add(name, "unweighted", e)
 	}
-	for k, name := range f.Nurseries {
-		if f.Bayes == nil {
+	for k, name := range o.Nurseries {
+		if o.Bayes == nil {
 			break
 		}
 		e := Estimate{}
-		e.Value, e.SE = record.Some(f.Bayes.Share[k]), record.Some(f.Bayes.SD[k])
-		e.Low, e.High, e.Level = record.Some(f.Bayes.Low[k]), record.Some(f.Bayes.High[k]), level
+		e.Value, e.SE = record.Some(o.Bayes.Share[k]), record.Some(o.Bayes.SD[k])
+		e.Low, e.High, e.Level = record.Some(o.Bayes.Low[k]), record.Some(o.Bayes.High[k]), level
 		add(name, "bayes", e)
 	}
 }
