@@ -77,6 +77,8 @@ type Doc struct {
 	pt   float64 // of the face at hand
 	// filled is told of every black box, in mm on its page; nil outside of tests.
 	filled func(page int, x, y, w, h float64)
+	// wrote is told of every line of text, its baseline and its width; nil outside of tests.
+	wrote func(page int, x, y, w float64, text string)
 }
 
 // About is what a PDF says of itself.
@@ -136,13 +138,18 @@ func (d *Doc) Colour(c Colour) { d.pdf.SetTextColor(int(c[0]), int(c[1]), int(c[
 func (d *Doc) Width(text string) float64 { return d.pdf.GetStringWidth(text) }
 
 // Text writes a line from x, its baseline at y.
-func (d *Doc) Text(x, y float64, text string) { d.pdf.Text(x, y, text) }
+func (d *Doc) Text(x, y float64, text string) {
+	if d.wrote != nil {
+		d.wrote(d.Pages()-1, x, y, d.Width(text), text)
+	}
+	d.pdf.Text(x, y, text)
+}
 
 // Right writes a line that ends at x.
-func (d *Doc) Right(x, y float64, text string) { d.pdf.Text(x-d.Width(text), y, text) }
+func (d *Doc) Right(x, y float64, text string) { d.Text(x-d.Width(text), y, text) }
 
 // Centre writes a line about x.
-func (d *Doc) Centre(x, y float64, text string) { d.pdf.Text(x-d.Width(text)/2, y, text) }
+func (d *Doc) Centre(x, y float64, text string) { d.Text(x-d.Width(text)/2, y, text) }
 
 // Leading is the usual distance of baselines in the face at hand, mm.
 func (d *Doc) Leading() float64 { return d.pt * 1.32 * 25.4 / 72 }

@@ -63,7 +63,6 @@ type Figure struct {
 	d     *Doc
 	x, y  float64 // of its origin on the page, mm
 	scale float64 // mm a unit
-	flip  bool    // left and right changed about the origin
 }
 
 // Figure is a figure with its origin at x, y.
@@ -71,9 +70,6 @@ func (d *Doc) Figure(x, y, scale float64) *Figure { return &Figure{d: d, x: x, y
 
 // At is where a point of the figure lies on the page.
 func (f *Figure) At(x, y float64) (float64, float64) {
-	if f.flip {
-		x = -x
-	}
 	return f.x + x*f.scale, f.y + y*f.scale
 }
 
