@@ -117,3 +117,30 @@ func (w *work) drawWithin() {
 		}
 	}
 }
+
+// Pluck tells what single stones do: for each entry of the key, what a figure is without
+// one of its fish (an entry may hold several alike). measure fills dst, k
+// figures, from an evaluation; it is called from several goroutines at a time. The answer is
+// entries × k. Trouble and progress are those of Run.
+func Pluck(ctx context.Context, p Problem, k int, measure func(dst, row []float64), progress func(done, of int)) ([]float64, error) {
+	n := len(p.Counts.Key.Entries)
+	out, held := make([]float64, n*k), p.held()
+	err := each(ctx, p.Workers, n, progress, func() func(int) {
+		w, row := newWork(&p, held), make([]float64, p.Size())
+		return func(i int) {
+			w.pluck(row, i)
+			measure(out[i*k:(i+1)*k], row)
+		}
+	})
+	return out, err
+}
+
+// pluck evaluates the season without one fish of an entry.
+func (w *work) pluck(row []float64, entry int) {
+	w.settle()
+	w.keepLengths()
+	w.weigh()
+	w.weight[entry] = max(w.weight[entry]-1, 0)
+	w.fitReaders()
+	w.evaluate(row)
+}

@@ -147,3 +147,24 @@ func TestRowsAllocateNothing(t *testing.T) {
 		t.Errorf("a row allocates %v times, want never", n)
 	}
 }
+
+// Of ten stones of a trip and bin four are of age 1: without one of these 3 of 9 are,
+// without one of the others 4 of 9.
+func TestPluckedStones(t *testing.T) {
+	d := catch.Design{Bins: 1, Ages: 2, KeyStrata: 1, Mid: []float64{1}, Lengths: []float64{1},
+		Trips: []catch.Trip{{Landed: 1, High: 1}}, Strata: []catch.Stratum{{Number: 900, Trips: []int32{0}}}}
+	grid := key.Grid{Bins: 1, Mid: d.Mid, Ages: 2, Rungs: [][]int32{{0}}, Groups: []int{1}, Path: [][]int32{{0}}}
+	sample := key.Sample{Grid: grid, Entries: []key.Entry{
+		{Trip: 0, Bin: 0, Age: 0, Pattern: -1, Fish: 6}, {Trip: 0, Bin: 0, Age: 1, Pattern: -1, Fish: 4}}}
+	p := Problem{Counts: &tally.Counts{Design: d, CV: []float64{0}, Key: sample, Trips: make([]tally.Trip, 1)},
+		Worker: func() key.Worker { w, _ := key.NewDirect(sample, key.Borrowing{Least: 1}); return w }}
+	got, err := Pluck(context.Background(), p, 1, func(dst, row []float64) { dst[0] = p.Counts.Design.Block(row, 0).Numbers()[1] }, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []float64{400, 300} {
+		if math.Abs(got[i]-want) > 1e-9 {
+			t.Errorf("without a stone of age %d there are %v fish of age 1, want %v", i, got[i], want)
+		}
+	}
+}

@@ -50,6 +50,7 @@ type Species struct {
 	Budget    *BudgetFound
 	Advice    *AdviceFound
 	NoAdvice  error // why Advice is nil
+	Influence *InfluenceFound
 }
 
 // FishAge is a fish with what is said of its age.

@@ -47,6 +47,7 @@ type Options struct {
 	Level      float64 // of intervals; 0: 0.95
 	Key        string  // overrules the form in the settings: agreed_direct, true_smoothed ...; empty: the programme's
 	Given      Given   // what Advice takes for granted
+	Influence  bool    // find what each trip and stone does: what a plan is made from
 
 	Clock    func() time.Time // for the timings; nil: none are kept
 	Progress func(stage string, done, of int)
@@ -249,6 +250,11 @@ func (c *chain) species(s *Species) error {
 		b.absorb(v, v.problem.At(i))
 	}
 	c.stage("intervals")
+	if c.options.Influence {
+		if err := c.influence(s, v); err != nil {
+			return err
+		}
+	}
 	if c.options.wants(Budget) {
 		if err := c.budget(s, v); err != nil {
 			return err
