@@ -37,7 +37,7 @@ func (o *Outcome) nurseryTable() result.Table {
 // compositionTable is the shares of nurseries by place and age, and of all fish together.
 func (o *Outcome) compositionTable() result.Table {
 	t := result.Table{Name: "composition", ID: []string{"species", "year", "quarter", "area", "age", "nursery", "method"},
-		Further: []string{"interval", "percentile_low", "percentile_high", "bca_low", "bca_high", "age_assayed"}}
+		Further: []string{"interval", "percentile_low", "percentile_high", "bca_low", "bca_high", "age_assayed", "rhat", "ess"}}
 	for _, s := range o.Species {
 		if s.Origin == nil {
 			continue
@@ -59,15 +59,15 @@ func (o *Outcome) compositionTable() result.Table {
 // whole adds the composition of all assayed fish: with design weights, of the stones as
 // they came, and by simulation.
 func (o *OriginFound) whole(t *result.Table, species string, level float64) {
-	add := func(nursery, method string, e Estimate) {
+	add := func(nursery, method string, e Estimate, chains ...string) {
 		e.ID = []string{species, "", "", "", "", nursery, method}
-		e.Stones, e.Further = o.Fit.Composition.Fish, further(e, "")
+		e.Stones, e.Further = o.Fit.Composition.Fish, append(further(e, ""), chains...)
 		t.Estimate = append(t.Estimate, e.Estimate)
 	}
 	for k, name := range o.Nurseries {
-		add(name, "likelihood", o.Whole[k])
+		add(name, "likelihood", o.Whole[k], "", "")
 	}
-	add(outsideName, "likelihood", o.Outside)
+	add(outsideName, "likelihood", o.Outside, "", "")
 	for k, name := range o.Nurseries {
 		e := Estimate{}
 		if o.Fit.Unweighted.Fish > 0 {
@@ -76,7 +76,7 @@ func (o *OriginFound) whole(t *result.Table, species string, level float64) {
 				e.SE = record.Some(o.Fit.Unweighted.SE[k])
 			}
 		}
-		add(name, "unweighted", e)
+		add(name, "unweighted", e, "", "")
 	}
 	for k, name := range o.Nurseries {
 		if o.Bayes == nil {
@@ -85,7 +85,8 @@ func (o *OriginFound) whole(t *result.Table, species string, level float64) {
 		e := Estimate{}
 		e.Value, e.SE = record.Some(o.Bayes.Share[k]), record.Some(o.Bayes.SD[k])
 		e.Low, e.High, e.Level = record.Some(o.Bayes.Low[k]), record.Some(o.Bayes.High[k]), level
-		add(name, "bayes", e)
+		d, judged := o.Bayes.Convergence[k], o.Bayes.Judged[k]
+		add(name, "bayes", e, number(record.Number{X: d.RHat, Known: judged}), number(record.Number{X: min(d.BulkESS, d.TailESS), Known: judged}))
 	}
 }
 
@@ -121,6 +122,9 @@ func (r nurseryRows) add(quantity string, rows [][]Estimate, where []string) {
 			}
 			e.Trips, e.Stones, e.Filled = r.place.Trips, r.place.Stones, record.Some(r.place.Filled)
 			e.Further = further(e, strconv.Itoa(r.place.Assayed[a]))
+			if quantity == "" {
+				e.Further = append(e.Further, "", "") // of chains, which these have none of
+			}
 			r.table.Estimate = append(r.table.Estimate, e.Estimate)
 		}
 	}
