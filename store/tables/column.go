@@ -7,7 +7,7 @@ import (
 
 	"earstone/programme/date"
 	"earstone/programme/finding"
-	"earstone/programme/outline"
+	geo "earstone/programme/outline"
 	"earstone/programme/record"
 )
 
@@ -42,8 +42,8 @@ func outlined[T any](name string, at func(*T) *string) column[T] {
 	keep := c.in
 	c.in = func(p *page, cell []byte, to *T) {
 		keep(p, cell, to)
-		var reason outline.Reason
-		if _, err := outline.Read(*at(to)); len(cell) > 0 && errors.As(err, &reason) {
+		var reason geo.Reason
+		if _, err := geo.Read(*at(to)); len(cell) > 0 && errors.As(err, &reason) {
 			begins := []rune(string(cell[:min(len(cell), 4*longestShown)]))
 			p.found.Keep(finding.Finding{Kind: finding.NotThisThing, Severity: finding.Warning, Place: p.place(),
 				Value: string(begins[:min(len(begins), longestShown)]), Facts: []string{reason.String()}})
@@ -99,6 +99,20 @@ func float[T any](name string, low, high float64, at func(*T) *float64) column[T
 	return column[T]{name, needed, "number",
 		func(p *page, cell []byte, to *T) { *at(to) = p.number(cell, low, high).X },
 		func(b []byte, of *T) []byte { return appendNumber(b, *at(of)) }}
+}
+
+// counted is a number of fish: one that an estimate gave need not be whole.
+func counted[T any](name string, w want, at func(*T) *record.Number) column[T] {
+	c := number(name, w, 0, mostFish, at)
+	c.in = func(p *page, cell []byte, to *T) { *at(to) = p.numberOr(cell, 0, mostFish, likelyWhole) }
+	return c
+}
+
+// countedAlways is counted where none is unknown: its cell must not be empty.
+func countedAlways[T any](name string, at func(*T) *float64) column[T] {
+	c := float(name, 0, mostFish, at)
+	c.in = func(p *page, cell []byte, to *T) { *at(to) = p.numberOr(cell, 0, mostFish, likelyWhole).X }
+	return c
 }
 
 // whole is a whole number; unknown is the value that stands for an empty cell.
@@ -175,7 +189,7 @@ func (t table[T]) header(p *page, cells [][]byte) (l layout, ok bool) {
 	ok = true
 	seen := map[string]bool{}
 	for _, cell := range cells {
-		name := string(p.clean(cell))
+		name := p.text(p.clean(cell))
 		i, isKnown := known[name]
 		switch p.column = name; {
 		case seen[name]:
