@@ -118,7 +118,22 @@ func TestPrintedNumbersAndDates(t *testing.T) {
 			t.Errorf("%v reads %q, want %q", day, got, want)
 		}
 	}
-	if got := en.Many("letter.age", 1); got != "Its age: 1 year." {
+	fr, _ := PrintedIn("fr-CA")
+	ja, _ := PrintedIn("ja")
+	ar, _ := PrintedIn("ar_EG")
+	for want, got := range map[string]string{
+		"1er mai 2031": fr.Date(date.On(2031, 5, 1)), "12\u202f345,5": fr.Number(12345.5, 1), "2031年5月2日": ja.Date(date.On(2031, 5, 2)),
+		"Il avait 1 an.": fr.Many("letter.age", 1), "9歳でした。": ja.Many("letter.age", 9),
+		"كان عمرها سنتين.": ar.Many("letter.age", 2), "كان عمرها 9 سنوات.": ar.Many("letter.age", 9), "كان عمرها 12 سنة.": ar.Many("letter.age", 12),
+	} {
+		if got != want {
+			t.Errorf("the text reads %q, want %q", got, want)
+		}
+	}
+	if !ar.RightLeft || fr.RightLeft {
+		t.Error("Arabic runs from right to left, and French does not")
+	}
+	if got := en.Many("letter.age", 1); got != "It was 1 year old." {
 		t.Errorf("one year reads %q", got)
 	}
 	if got := en.Say("letter.dear", "name", "{n} & co"); got != "Dear {n} & co," {
