@@ -101,7 +101,7 @@ func TestHostileNamesStayText(t *testing.T) {
 		b.Readings = append(b.Readings, twice)
 		b.Settings.AgreedAge.Tie = "lower_reader"
 	}, oneLength())
-	o.Found.Add(finding.NoCatch, finding.Place{File: evil}, evil)
+	o.Found.Add(finding.NoCatch, finding.Place{File: evil}, evil, "3", "line")
 	root := checkPage(t, write(t, o, About{Engine: evil, Name: evil, Made: evil, Inputs: []Input{{File: evil, SHA256: evil}}}))
 	if said := textOf(root); strings.Count(said, evil) < 8 {
 		t.Errorf("the page shows the name %d times, want 8 or more:\n%s", strings.Count(said, evil), said)

@@ -49,7 +49,7 @@ func invented(t testing.TB, settings fishery.Settings, replicates int, alter fun
 	if err != nil {
 		t.Fatal(err)
 	}
-	about := About{Engine: "0.1.0", Name: "4f1c0d9a27be", Made: "14 January 2033", Truth: Truth{}, Inputs: inputs}
+	about := About{Engine: "0.1.0", Name: "4f1c0d9a27be", Made: "14 January 2033", Truth: Truth{}, Inputs: inputs, Areas: book.Areas}
 	truth := invention.Truth()
 	for _, code := range book.Settings.Species {
 		about.Truth[code] = map[int][]float64{}

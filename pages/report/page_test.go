@@ -248,7 +248,7 @@ func checkReach(t *testing.T, page string, root *html.Node) {
 }
 
 // outline is the headings of a page, each indented by its level.
-func outline(root *html.Node) (lines []string) {
+func contents(root *html.Node) (lines []string) {
 	for _, h := range all(root, "h1", "h2", "h3", "h4") {
 		lines = append(lines, fmt.Sprintf("%s%s", strings.Repeat("  ", int(h.Data[1]-'1')), textOf(h)))
 	}

@@ -26,6 +26,7 @@ type About struct {
 	Inputs []Input
 	Found  *finding.List // all that was found on the way; nil: what the run itself came upon
 	Truth  Truth         // nil: not known
+	Areas  []record.Area // names and outlines
 }
 
 // Input is a file that the run read.

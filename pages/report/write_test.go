@@ -53,12 +53,18 @@ func TestPagesAreWellMadeAndSmall(t *testing.T) {
 
 func TestHeadingsStandInOrder(t *testing.T) {
 	o, about := seasonOne(t)
-	got := strings.Join(outline(parse(t, write(t, o, about))), "\n")
+	got := strings.Join(contents(parse(t, write(t, o, about))), "\n")
 	const want = `Quarrow Banks ear-stone programme
   BFT
     Catch at age
     Before you use these numbers
       Good to know
+    Areas, gears and seasons
+    What differs
+    Growth
+    Mortality
+    Nursery of origin
+    Catch at age by nursery
     The age–length key
     Lengths, and the fish that were aged
     Would another key have done better?
