@@ -1,5 +1,7 @@
 package catch
 
+import "math"
+
 // Draw is what one replicate changes: how often each trip was drawn, the factor of
 // each stratum's total catch, and the wobble of strata with a single trip. A nil part
 // changes nothing.
@@ -31,7 +33,8 @@ func NewWork(d *Design) *Work {
 //
 // q is key strata × bins × ages, row by row; a row of zeros says "no key", and its fish
 // are counted as unaged. A stratum without any length sample is unaged as a whole; where
-// only its weight is known it stays 0. Allocates nothing; panics on a wrong shape.
+// only its weight is known its number is unknown, NaN. Allocates nothing; panics on a
+// wrong shape.
 //
 // Methods, section 6. Source: the definition; the ratio form as in Cochran (1977),
 // Sampling Techniques, section 9A.1 (citation from memory).
@@ -134,17 +137,17 @@ func (w *Work) stratum(block Block, s int, q []float64, draw Draw) {
 }
 
 // Number is N_s of stratum s, given its length shares p: the catch in number, or the
-// weight over the mean weight of the length sample.
+// weight over the mean weight of the length sample; NaN where neither is known.
 func (d *Design) Number(s int, p []float64) float64 { return d.number(&d.Strata[s], p, true) }
 
 func (d *Design) number(s *Stratum, p []float64, sampled bool) float64 {
 	if !s.ByWeight {
 		return s.Number
 	}
-	if mean := d.meanWeight(p); sampled && mean > 0 {
+	if mean := d.meanWeight(p); sampled && mean > 0 && !math.IsInf(mean, 0) {
 		return s.WeightKg / mean
 	}
-	return 0
+	return math.NaN()
 }
 
 func (d *Design) meanWeight(p []float64) float64 {

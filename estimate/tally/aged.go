@@ -36,7 +36,7 @@ func (b *builder) cutKey(aged []AgedFish) {
 		if t, ok := tripAt[fish.Fish.Trip]; ok {
 			trip, cell = t, c.Trips[t].Cell
 		}
-		portions := b.lengths.portions(fish.Fish.Length, fishFile)
+		portions := b.lengths.portions(fish.Fish.Length, 1, fishFile)
 		b.countFish(fish, portions, trip)
 		origin := index(origins, cell.Keep(used))
 		for _, v := range fish.Variants {

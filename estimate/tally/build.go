@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"earstone/estimate/catch"
@@ -76,6 +77,7 @@ func (b *builder) build(aged []AgedFish, samples map[record.TripID]sample) *Coun
 	c := b.counts
 	b.weighTrips(samples)
 	b.fillStrata()
+	b.askNumbers()
 	b.makeMargins()
 	b.cutKey(aged)
 	b.lengths.findings(&c.Found)
@@ -182,19 +184,36 @@ func (b *builder) findTrips(aged []AgedFish) {
 	for s, cell := range c.Cells {
 		at[cell] = s
 	}
-	noCatch := map[strata.Cell]bool{}
+	noCatch, order := map[strata.Cell]int{}, []strata.Cell(nil)
 	for _, trip := range b.trips {
 		cell := tripCell(trip)
-		stratum, ok := at[cell.Keep(c.Columns)]
+		own := cell.Keep(c.Columns)
+		stratum, ok := at[own]
 		if !ok || !cell.Known().Has(c.Columns) {
 			stratum = -1
-			if own := cell.Keep(c.Columns); !noCatch[own] {
-				noCatch[own] = true
-				c.Found.Add(finding.NoCatch, finding.Place{File: "catch.csv"}, own.String())
+			if noCatch[own]++; noCatch[own] == 1 {
+				order = append(order, own)
 			}
 		}
 		c.Trips = append(c.Trips, Trip{ID: trip.Trip, Cell: cell, Stratum: stratum})
 	}
+	for _, cell := range order {
+		c.Found.Add(finding.NoCatch, finding.Place{File: "catch.csv"}, cell.String(), strconv.Itoa(noCatch[cell]), c.nearest(cell))
+	}
+}
+
+// nearest is the stratum of the catch that a cell was most likely meant to be, or empty.
+func (c *Counts) nearest(cell strata.Cell) string {
+	var names []string
+	for _, other := range c.Cells {
+		if other.Year == cell.Year && other.Quarter == cell.Quarter && other.Month == cell.Month {
+			names = append(names, other.String())
+		}
+	}
+	if near := finding.Nearest(cell.String(), names); near != cell.String() {
+		return near
+	}
+	return ""
 }
 
 func tripCell(t *record.Trip) strata.Cell { return strata.At(t.LandedOn, t.Area, t.Gear) }
@@ -212,7 +231,7 @@ func (b *builder) cutLengths(aged []AgedFish) {
 		}
 	}
 	for _, fish := range aged {
-		for _, p := range g.portions(fish.Fish.Length, fishFile) {
+		for _, p := range g.portions(fish.Fish.Length, 0, fishFile) {
 			low, high = min(low, p.bin), max(high, p.bin+1)
 		}
 	}

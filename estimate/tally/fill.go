@@ -112,6 +112,29 @@ func (b *builder) fillStrata() {
 	}
 }
 
+// askNumbers asks how many fish each catch in weight is: without an equation of weight,
+// or without lengths to take a mean weight of, nobody knows, and unknown is not zero.
+func (b *builder) askNumbers() {
+	c := b.counts
+	p := make([]float64, c.Design.Bins)
+	for s := range c.Design.Strata {
+		missing := ""
+		switch sampled := c.Design.LengthShares(p, s, nil); {
+		case !c.Design.Strata[s].ByWeight:
+		case !sampled:
+			missing = "sample"
+		case !(c.Design.Number(s, p) < most):
+			missing = "equation"
+		}
+		if missing != "" {
+			c.Found.Add(finding.WeightOnly, finding.Place{File: "catch.csv", Column: "weight_kg"}, c.Cells[s].String(), missing, c.Bins.Kind.String())
+		}
+	}
+}
+
+// most is more fish than any stratum can hold: what comes out above it is no number.
+const most = 1e15
+
 // tripsSharing are the measured trips that share the columns of a set with a cell.
 func (b *builder) tripsSharing(cell strata.Cell, set strata.Set) []int32 {
 	if !cell.Known().Has(set) {

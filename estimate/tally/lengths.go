@@ -2,6 +2,7 @@ package tally
 
 import (
 	"math"
+	"strconv"
 
 	"earstone/programme/finding"
 	"earstone/programme/record"
@@ -23,7 +24,7 @@ type lengths struct {
 	known    map[record.Length]placing // how a length as written lies in the bins
 	lastTrip record.TripID
 	last     int
-	missed   map[miss]bool
+	missed   map[miss]float64 // and how many fish
 }
 
 // portion is a share of a fish in a bin.
@@ -48,13 +49,16 @@ type miss struct {
 
 func newLengths(species record.Species, bin record.LengthBin, convert Converter) *lengths {
 	return &lengths{species: species, bin: bin, convert: convert, trips: map[record.TripID]int{}, last: -1,
-		known: map[record.Length]placing{}, missed: map[miss]bool{}}
+		known: map[record.Length]placing{}, missed: map[miss]float64{}}
 }
 
 // add counts one row.
 func (g *lengths) add(row *record.LengthCount) {
-	portions := g.portions(row.Length, lengthsFile)
-	if portions == nil || !(row.Count > 0) {
+	if !(row.Count > 0) {
+		return
+	}
+	portions := g.portions(row.Length, row.Count, lengthsFile)
+	if portions == nil {
 		return
 	}
 	t := g.trip(row.Trip)
@@ -89,15 +93,15 @@ var lengthColumns = map[string][2]string{lengthsFile: {"length", "kind"}, fishFi
 // portions is where a fish of a length lies: one bin, or several when the length was
 // converted and the equation's residual SD is known. Given the measured length the true
 // one scatters around the converted value, so the expected share is counted in each bin.
-// What keeps it out is told of the table that it stands in.
-func (g *lengths) portions(l record.Length, file string) []portion {
+// What keeps it out is told of the table that it stands in, with the number of fish.
+func (g *lengths) portions(l record.Length, fish float64, file string) []portion {
 	at, ok := g.known[l]
 	if !ok {
 		at = g.place(l)
 		g.known[l] = at
 	}
 	if at.amiss != "" {
-		g.missed[miss{file, l.Kind, at.amiss}] = true
+		g.missed[miss{file, l.Kind, at.amiss}] += fish
 	}
 	return at.in
 }
@@ -155,27 +159,30 @@ func (g *lengths) between(l int, x, sd float64) float64 {
 	return normalBetween((float64(l)*g.bin.Width-x)/sd, (float64(l+1)*g.bin.Width-x)/sd)
 }
 
-// findings tells what could not be counted, table by table and kind by kind.
+// findings tells what could not be counted, and how many fish that were, table by table
+// and kind by kind. A fish of fish.csv without an equation is told where it is checked.
 func (g *lengths) findings(found *finding.List) {
 	for _, file := range []string{lengthsFile, fishFile} {
 		columns := lengthColumns[file]
 		length, kind := finding.Place{File: file, Column: columns[0]}, finding.Place{File: file, Column: columns[1]}
-		if g.missed[miss{file, record.LengthKindUnknown, finding.Needed}] {
+		if g.missed[miss{file, record.LengthKindUnknown, finding.Needed}] > 0 {
 			found.Add(finding.Needed, kind, "")
 		}
 		far := g.missed[miss{file, record.LengthKindUnknown, finding.OutOfRange}]
 		for _, word := range record.LengthKindWords() {
 			k, _ := record.ParseLengthKind(word)
-			if g.missed[miss{file, k, finding.NoConversion}] {
-				found.Add(finding.NoConversion, kind, word, word, g.bin.Kind.String())
+			if fish := g.missed[miss{file, k, finding.NoConversion}]; fish > 0 && file == lengthsFile {
+				found.Add(finding.NoConversion, kind, word, word, g.bin.Kind.String(), text(fish))
 			}
-			far = far || g.missed[miss{file, k, finding.OutOfRange}]
+			far += g.missed[miss{file, k, finding.OutOfRange}]
 		}
-		if far {
-			found.Add(finding.OutOfRange, length, "", "0", "")
+		if far > 0 {
+			found.Add(finding.OutOfRange, length, text(far), "bins", text(g.bin.Width*mostBins), g.bin.Unit)
 		}
 	}
 }
+
+func text(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 func normalBetween(low, high float64) float64 {
 	return (math.Erfc(low/math.Sqrt2) - math.Erfc(high/math.Sqrt2)) / 2

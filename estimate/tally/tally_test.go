@@ -67,7 +67,7 @@ func TestStrataOfTheCatch(t *testing.T) {
 		t.Errorf("the years are %v with the strata %v", c.Years, c.Design.Margins)
 	}
 	none := found(c, finding.NoCatch)
-	if len(none) != 1 || none[0].Value != "2031 Q2 Quarrow net" {
+	if len(none) != 1 || none[0].Value != "2031 Q2 Quarrow net" || !slices.Equal(none[0].Facts, []string{"1", ""}) {
 		t.Errorf("strata without a catch are told as %+v, want Quarrow net once", none)
 	}
 }
@@ -441,9 +441,8 @@ func TestLengthsThatCannotBeCounted(t *testing.T) {
 	}
 	want := []finding.Finding{
 		{Kind: finding.Needed, Place: finding.Place{File: "lengths.csv", Column: "kind"}},
-		{Kind: finding.NoConversion, Place: finding.Place{File: "lengths.csv", Column: "kind"}, Value: "total", Facts: []string{"total", "straight_fork"}},
-		{Kind: finding.OutOfRange, Place: finding.Place{File: "lengths.csv", Column: "length"}, Facts: []string{"0", ""}},
-		{Kind: finding.NoConversion, Place: finding.Place{File: "fish.csv", Column: "length_kind"}, Value: "standard", Facts: []string{"standard", "straight_fork"}},
+		{Kind: finding.NoConversion, Place: finding.Place{File: "lengths.csv", Column: "kind"}, Value: "total", Facts: []string{"total", "straight_fork", "7"}},
+		{Kind: finding.OutOfRange, Place: finding.Place{File: "lengths.csv", Column: "length"}, Value: "21", Facts: []string{"bins", "10000", "cm"}},
 	}
 	got := slices.DeleteFunc(c.Found.All(), func(f finding.Finding) bool { return f.Kind == finding.NoCatch })
 	if len(got) != len(want) {
@@ -538,5 +537,62 @@ func TestUncheckedSettingsPanic(t *testing.T) {
 			}()
 			_, _ = tally.Build(s, &s.book, s.aged, s.readers, converter{})
 		}()
+	}
+}
+
+// A catch that is told in weight alone is a number of fish only by a mean weight.
+func TestCatchInWeightThatIsNoNumberOfFish(t *testing.T) {
+	out := quarrow()
+	out.book.Catches = append(out.book.Catches, record.Catch{Year: 2033, Quarter: 1, Area: "Skell", Gear: "line", Species: "BFT", WeightKg: record.Some(600000)})
+	for _, c := range []struct {
+		what    string
+		of      *tables
+		kg      float64 // at any length, where it is not 0
+		stratum string
+		missing string
+	}{
+		{"an equation and lengths", quarrow(), 0, "", ""},
+		{"no equation", quarrow(), math.NaN(), "2031 Q1 Skell line", "equation"},
+		{"an equation out of all bounds", quarrow(), math.Inf(1), "2031 Q1 Skell line", "equation"},
+		{"an equation of next to nothing", quarrow(), 1e-300, "2031 Q1 Skell line", "equation"},
+		{"no sample", out, 0, "2033 Q1 Skell line", "sample"},
+	} {
+		all, err := tally.Build(c.of, &c.of.book, c.of.aged, c.of.readers, weigher{kg: c.kg})
+		if err != nil {
+			t.Fatal(err)
+		}
+		told := found(all[0], finding.WeightOnly)
+		if c.missing == "" {
+			if told != nil {
+				t.Errorf("%s: told are %+v, want nothing", c.what, told)
+			}
+			continue
+		}
+		if len(told) != 1 || told[0].Value != c.stratum || told[0].Facts[0] != c.missing || told[0].Severity != finding.Error {
+			t.Errorf("%s: told are %+v, want an error of %s for want of the %s", c.what, told, c.stratum, c.missing)
+		}
+	}
+}
+
+// weigher gives every fish one weight: 0 stands for that of its length, NaN for none.
+type weigher struct {
+	converter
+	kg float64
+}
+
+func (w weigher) Weight(species record.Species, x float64, of record.LengthBin) (float64, bool) {
+	if w.kg == 0 {
+		return w.converter.Weight(species, x, of)
+	}
+	return w.kg, !math.IsNaN(w.kg)
+}
+
+func TestNearestStratumOfTheCatch(t *testing.T) {
+	s := quarrow()
+	s.book.Trips[4].Area, s.book.Trips[4].LandedOn = "Quarow", date.On(2031, 3, 1)
+	s.book.Trips[4].Gear = "line"
+	told := found(s.build(t)[0], finding.NoCatch)
+	if len(told) != 1 || !slices.Equal(told[0].Facts, []string{"1", "2031 Q1 Quarrow line"}) {
+		t.Errorf("a trip of a misspelt area is told as %+v, want the stratum that was meant", told)
 	}
 }

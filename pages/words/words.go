@@ -3,7 +3,9 @@
 //
 // A language is one JSON file. Each text of a finding has alternatives, and the first
 // whose placeholders all have something to say is taken: {value}, {column}, the facts
-// {0}, {1}, {2}, and {words}, {nearest}, {range}, {lookalike}, which are made from them.
+// {0}, {1}, {2}, and {words}, {nearest}, {range}, {lookalike}, which are made from them;
+// {leave} has something to say where the cell may be empty, {card} where it is one of a
+// record.
 package words
 
 import (
@@ -24,6 +26,8 @@ type Language struct {
 	Code      string            `json:"language"`
 	Place     map[string]string `json:"place"`
 	Lookalike string            `json:"lookalike"`
+	Leave     string            `json:"leave"` // the cell empty
+	Card      string            `json:"card"`  // that a record was written from
 	Ordinals  []string          `json:"ordinals"`
 	Range     map[string]string `json:"range"`
 	Months    []string          `json:"months"`
@@ -80,7 +84,7 @@ func (l *Language) Line(f finding.Finding) string {
 
 // Where names a place: file, sheet, row and column as far as they are known.
 func (l *Language) Where(p finding.Place) string {
-	file, sheet, inWorkbook := strings.Cut(p.File, "#")
+	file, sheet, inWorkbook := strings.Cut(oneLine(p.File), "#")
 	parts := []string{file}
 	if inWorkbook {
 		parts = append(parts, strings.ReplaceAll(l.Place["sheet"], "{name}", sheet))
@@ -147,6 +151,16 @@ func (l *Language) value(f finding.Finding, name string) string {
 		return f.Value
 	case "column":
 		return f.Place.Column
+	case "leave":
+		if f.Must {
+			return ""
+		}
+		return l.Leave
+	case "card":
+		if isSettings(f.Place.File) {
+			return ""
+		}
+		return l.Card
 	case "words":
 		return strings.Join(f.Facts[:max(0, len(f.Facts)-1)], ", ")
 	case "nearest":
@@ -161,6 +175,11 @@ func (l *Language) value(f finding.Finding, name string) string {
 		panic("words: no placeholder is called " + name)
 	}
 	return fact(f, n)
+}
+
+// isSettings tells the places of settings, a file or a sheet, from those of records.
+func isSettings(file string) bool {
+	return strings.HasSuffix(file, ".json") || strings.HasSuffix(strings.ToLower(file), "#programme")
 }
 
 func fact(f finding.Finding, n int) string {
@@ -213,9 +232,20 @@ func oneLine(text string) string {
 		short = append(short[:longest-1], '…')
 	}
 	for i, r := range short {
-		if unicode.IsControl(r) || r == '\u2028' || r == '\u2029' {
+		if unicode.IsControl(r) || r == '\u2028' || r == '\u2029' || unicode.Is(unicode.Bidi_Control, r) {
 			short[i] = ' '
 		}
 	}
 	return string(short)
+}
+
+// Plain is a text without signs that act instead of being read: control signs other than
+// line feed and tab, and those that turn the direction of the text around them.
+func Plain(text string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) && r != '\n' && r != '\t' || unicode.Is(unicode.Bidi_Control, r) {
+			return -1
+		}
+		return r
+	}, text)
 }

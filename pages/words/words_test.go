@@ -47,7 +47,7 @@ func TestEveryKindHasItsSentences(t *testing.T) {
 	}
 }
 
-var placeholder = regexp.MustCompile(`^(value|column|words|nearest|range|lookalike|[0-3])$`)
+var placeholder = regexp.MustCompile(`^(value|column|words|nearest|range|lookalike|leave|card|[0-3])$`)
 
 func wellFormed(t *testing.T, what string, texts []string) {
 	t.Helper()

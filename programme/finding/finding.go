@@ -33,6 +33,7 @@ type Finding struct {
 	Place    Place
 	Value    string
 	Facts    []string
+	Must     bool // a value must stand there: to leave it out is no remedy
 }
 
 // most is how many findings of one kind in one column are kept with their rows; the
@@ -53,7 +54,7 @@ type group struct {
 
 // Add keeps a finding with the severity that belongs to its kind.
 func (l *List) Add(kind Kind, place Place, value string, facts ...string) {
-	l.Keep(Finding{kind, kind.Severity(), place, value, facts})
+	l.Keep(Finding{Kind: kind, Severity: kind.Severity(), Place: place, Value: value, Facts: facts})
 }
 
 // Keep keeps a finding as it is.
@@ -98,6 +99,23 @@ func (l *List) Moved(name func(file string) string) *List {
 		moved.count[g] += n
 	}
 	return moved
+}
+
+// Without is the list without the findings that echo another.
+func (l *List) Without(echo func(Finding) bool) *List {
+	kept := &List{worst: l.worst, count: map[group]int{}}
+	for g, n := range l.count {
+		kept.count[g] = n
+	}
+	for _, f := range l.all {
+		if !echo(f) {
+			kept.all = append(kept.all, f)
+			continue
+		}
+		kept.worst[f.Severity]--
+		kept.count[group{f.Kind, f.Place.File, f.Place.Column}]--
+	}
+	return kept
 }
 
 // All are the findings in the order in which they were found.

@@ -52,8 +52,9 @@ const (
 	BadCalendar      Kind = "bad_calendar"      // facts: what contradicts what
 	NoConversion     Kind = "no_conversion"     // facts: from, to
 	Extrapolated     Kind = "extrapolated"      // facts: low, high
-	NoCatch          Kind = "no_catch"          // a sampled stratum without a catch
-	NoSample         Kind = "no_sample"         // a catch stratum without a sample; facts: what fills it
+	NoCatch          Kind = "no_catch"          // value: a sampled stratum without a catch; facts: its trips, the stratum of catch.csv nearest in spelling or empty
+	NoSample         Kind = "no_sample"         // value: a catch stratum without a sample; facts: what fills it
+	WeightOnly       Kind = "weight_only"       // a catch in weight that can't be told in fish; facts: what is missing (equation, sample), kind of length
 
 	// What an estimate takes for granted.
 	GrowthAssumed Kind = "growth_assumed" // value: a year without aged fish; facts: species, the year whose lengths at age it takes, or empty
@@ -85,6 +86,6 @@ func Kinds() []Kind {
 		BadSetting, NotNumber, NotWhole, NotDate, NotListed, OutOfRange, Needed, TwiceID, UnknownID,
 		NotThisThing, TwiceRecord, Contradiction, DateOrder, FutureDate, CoarseDate, InchesAsCm,
 		Implausible, Held, MarkOrder, NoEdge, TwoPublications, ImpossibleAnnuli, NoCalendar, BadCalendar,
-		NoConversion, Extrapolated, NoCatch, NoSample, GrowthAssumed, OutsideBaseline, RunHeldOut,
+		NoConversion, Extrapolated, NoCatch, NoSample, WeightOnly, GrowthAssumed, OutsideBaseline, RunHeldOut,
 	}
 }

@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -62,7 +63,7 @@ func NewEquation(c record.Conversion) (Equation, error) {
 		return Equation{}, fmt.Errorf("measure: no equation has the form %q", c.Form)
 	}
 	e := Equation{Form: form, A: c.A, B: c.B, SD: c.SD, Low: c.Low, High: c.High, From: c.From, To: c.To,
-		In: standardUnit(c.From), Out: standardUnit(c.To), Source: c.Source}
+		In: StandardUnit(c.From), Out: StandardUnit(c.To), Source: c.Source}
 	if c.Unit != "" {
 		in, out, both := strings.Cut(c.Unit, " to ")
 		if e.In, e.Out = in, out; !both {
@@ -70,7 +71,7 @@ func NewEquation(c record.Conversion) (Equation, error) {
 		}
 	}
 	if sizes[e.In].dimension != dimension(c.From) || sizes[e.Out].dimension != dimension(c.To) {
-		return Equation{}, fmt.Errorf("measure: %q is not the unit of %s and of %s", c.Unit, c.From, c.To)
+		return Equation{}, fmt.Errorf("%w: %q is not that of %s and of %s", ErrUnit, c.Unit, c.From, c.To)
 	}
 	if !e.increases() {
 		return Equation{}, fmt.Errorf("measure: a = %v and b = %v make a %s equation that does not rise with its input", c.A, c.B, c.Form)
@@ -78,8 +79,11 @@ func NewEquation(c record.Conversion) (Equation, error) {
 	return e, nil
 }
 
-// standardUnit is the unit in which a kind of length or a form of weight is derived.
-func standardUnit(node string) string {
+// ErrUnit is a unit that does not belong to what an equation converts.
+var ErrUnit = errors.New("measure: the unit of an equation")
+
+// StandardUnit is the unit in which a kind of length or a form of weight is derived.
+func StandardUnit(node string) string {
 	if dimension(node) == 'W' {
 		return "kg"
 	}

@@ -57,15 +57,12 @@ type check struct {
 // a date is in the future; when it is unknown no date is. Findings come table by table,
 // in the order of the rows.
 func Check(book *record.Book, today date.Day) *finding.List {
-	c := &check{book: book, today: today, inches: map[int]bool{},
-		converter: measure.NewConverter(book.Conversions, species.Conversions(book.Settings.Species)),
-		fish:      index[record.FishID]{}, trips: index[record.TripID]{},
-		areas: index[string]{}, contributors: index[string]{},
-		preparations: index[string]{}, images: index[string]{}, readings: index[string]{}}
+	c := newCheck(book, today)
 	c.calendars()
 	c.places()
 	c.tripTable()
 	c.catchTable()
+	c.landings()
 	c.fishTable()
 	c.stoneTable()
 	c.preparationTables()
@@ -74,6 +71,14 @@ func Check(book *record.Book, today date.Day) *finding.List {
 	c.tracerTables()
 	c.conversionTable()
 	return &c.found
+}
+
+func newCheck(book *record.Book, today date.Day) *check {
+	return &check{book: book, today: today, inches: map[int]bool{},
+		converter: measure.NewConverter(book.Conversions, species.Conversions(book.Settings.Species)),
+		fish:      index[record.FishID]{}, trips: index[record.TripID]{},
+		areas: index[string]{}, contributors: index[string]{},
+		preparations: index[string]{}, images: index[string]{}, readings: index[string]{}}
 }
 
 func (c *check) add(kind finding.Kind, file string, row int, column, value string, facts ...string) {

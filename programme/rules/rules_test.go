@@ -3,6 +3,7 @@ package rules
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"earstone/programme/date"
@@ -29,7 +30,7 @@ func sound() *record.Book {
 		Contributors: []record.Contributor{{Contributor: "C-1", Row: 2}},
 		Trips:        []record.Trip{{Trip: "T-1", LandedOn: date.On(2031, 6, 20), Area: "Skell", Gear: "rod", Contributor: "C-1", Row: 2}},
 		Catches: []record.Catch{{Year: 2031, Quarter: 2, Area: "Skell", Gear: "rod", Species: "BFT", Number: record.Some(900), Row: 2},
-			{Year: 2031, Quarter: 3, Area: "Skell", Gear: "rod", Species: "BFT", WeightKg: record.Some(9000), Row: 3}},
+			{Year: 2031, Quarter: 3, Area: "Skell", Gear: "rod", Species: "BFT", Number: record.Some(9000), Row: 3}},
 		Preparations: []record.Preparation{{Preparation: "P-1", Fish: "EB-2", MadeOn: date.On(2031, 8, 1), Row: 2}},
 		Images:       []record.Image{{Image: "I-1", Preparation: "P-1", TakenOn: date.On(2031, 8, 2), UmPerPixel: record.Some(0.8), Row: 2}},
 		Readings: []record.Reading{{Reading: "R-1", Fish: "EB-2", Preparation: "P-1", Image: "I-1", Reader: "KL", ReadAt: date.On(2031, 9, 1),
@@ -101,6 +102,20 @@ func TestEachDoubtIsFound(t *testing.T) {
 		}, "bad_calendar programme.json:0:calendars.BFT.first_annulus_age 0.75 [06-01 11-30 30]"},
 		{"catch without a gear", func(b *record.Book) { b.Catches[0].Gear = "" }, "needed catch.csv:2:gear  []"},
 		{"catch of nothing", func(b *record.Book) { b.Catches[0].Number = record.Number{} }, "needed catch.csv:2:number  []"},
+		{"catch in weight without an equation", func(b *record.Book) {
+			b.Catches[0].Number, b.Catches[0].WeightKg = record.Number{}, record.Some(600000)
+		},
+			"weight_only catch.csv:2:weight_kg 600000 [equation straight_fork]"},
+		{"cv in per cent", func(b *record.Book) { b.Catches[0].CV = record.Some(30) }, "implausible catch.csv:2:cv 30 [cv 0.3]"},
+		{"catch below what its trips landed", func(b *record.Book) { b.Catches[0].Number.X = 15; b.Trips[0].LandedNumber = record.Some(1350) },
+			"implausible catch.csv:2:number 15 [landed 1350]"},
+		{"caught long before it was landed", func(b *record.Book) { b.Fish[3].CaughtOn = date.On(2030, 7, 20) }, "implausible fish.csv:5:caught_on 2030-07-20 [landed_on 2031-06-20]"},
+		{"readings far apart", func(b *record.Book) {
+			b.Readings = append(b.Readings, record.Reading{Reading: "R-2", Fish: "EB-2", Preparation: "P-1", Reader: "MN", Annuli: 24, Edge: record.Narrow, Row: 3})
+		}, "implausible readings.csv:3:annuli 24 [other_reading 2 2]"},
+		{"shorter than any", func(b *record.Book) {
+			b.Fish[3].Length.Value, b.Fish[3].Weight, b.Stones = record.Some(5), record.Number{}, nil
+		}, "implausible fish.csv:5:length 5 [minimum_length 16]"},
 		{"trip known to the year", func(b *record.Book) { b.Trips[0].LandedOn, _ = date.Parse("2031") }, "coarse_date trips.csv:2:landed_on 2031 [quarter]"},
 		{"marks inwards", func(b *record.Book) { b.Marks[2].DistanceUm.X = 800 }, "mark_order marks.csv:4:distance_um 800 [1 900]"},
 		{"mark beyond the edge", func(b *record.Book) { b.Marks[3].Order, b.Marks[2].Order = 2, 3 }, "mark_order marks.csv:4:kind annulus [2 edge]"},
@@ -112,6 +127,15 @@ func TestEachDoubtIsFound(t *testing.T) {
 			other.B, other.Source, other.Row = 0.96, "other", 3
 			b.Conversions = []record.Conversion{one, other}
 		}, "two_publications conversions.csv:2:from  [curved_fork straight_fork one; other]"},
+		{"unit of an equation", func(b *record.Book) {
+			b.Conversions = []record.Conversion{{Species: "BFT", From: "straight_fork", To: "round", Form: "power", A: 2e-5, B: 3, Unit: "cm", Row: 2}}
+		}, "not_this_thing conversions.csv:2:unit cm [unit_of_equation cm to kg]"},
+		{"equation of a giant", func(b *record.Book) {
+			b.Conversions = []record.Conversion{{Species: "BFT", From: "straight_fork", To: "round", Form: "power", A: 2e-5, B: 300, Row: 2}}
+		}, "not_this_thing conversions.csv:2:form power [size_of_a_fish]"},
+		{"spread of an equation", func(b *record.Book) {
+			b.Conversions = []record.Conversion{{Species: "BFT", From: "straight_fork", To: "round", Form: "power", A: 2e-5, B: 3, SD: record.Some(30), Row: 2}}
+		}, "not_this_thing conversions.csv:2:sd 30 [sd_of_logarithms]"},
 		{"equation that falls", func(b *record.Book) {
 			b.Conversions = []record.Conversion{{Species: "BFT", From: "curved_fork", To: "straight_fork", Form: "linear", B: -1, Row: 2}}
 		}, "not_this_thing conversions.csv:2:form linear [rising_equation]"},
@@ -165,5 +189,23 @@ func TestLineThroughTheMiddleIsNotMovedByWildRecords(t *testing.T) {
 	}
 	if _, ok := throughMiddle(pairs[:19]); ok {
 		t.Error("19 pairs made a line")
+	}
+}
+
+func TestLengthCountsAreHeldAgainstTheSpecies(t *testing.T) {
+	b := sound()
+	b.Trips[0].LandedNumber = record.Some(120)
+	lengths := NewLengths(b)
+	for i, c := range []struct{ cm, count float64 }{{128, 9}, {1280, 9}, {1e6, 9}, {0.01, 9}, {5, 9}, {40, 9}, {150, 0.5}, {200, 90000}} {
+		lengths.Ask(&record.LengthCount{Trip: "T-1", Species: "BFT", Length: record.Length{Value: record.Some(c.cm), Unit: "cm", Kind: record.StraightFork}, Count: c.count, Row: i + 2})
+	}
+	want := []string{"lengths.csv:3 1280 [maximum_length 319.93]", "lengths.csv:4 1000000 [maximum_length 319.93]", "lengths.csv:5 0.01 [minimum_length 16]",
+		"lengths.csv:6 5 [minimum_length 16]", "lengths.csv:8 0.5 [whole_fish]", "trips.csv:2 120 [measured 90054.5]"}
+	var got []string
+	for _, f := range lengths.Found().All() {
+		got = append(got, fmt.Sprintf("%s:%d %s %v", f.Place.File, f.Place.Row, f.Value, f.Facts))
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("found %q, want %q", got, want)
 	}
 }

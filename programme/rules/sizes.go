@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"errors"
 	"math"
 	"slices"
 	"strings"
@@ -26,7 +27,7 @@ func (c *check) fishTable() {
 		c.positive(fishFile, f.Row, "length", f.Length.Value)
 		c.positive(fishFile, f.Row, "weight", f.Weight)
 		c.landed(f)
-		c.maximum(f)
+		c.sizes(f)
 		c.converts(f)
 	}
 	c.weights()
@@ -58,7 +59,13 @@ func (c *check) landed(f record.Fish) {
 	if f.CaughtOn.Known() && landed.Known() && landed.Last().Before(f.CaughtOn) {
 		c.add(finding.Contradiction, fishFile, f.Row, "caught_on", f.CaughtOn.String(), "landed_on", landed.String())
 	}
+	if f.CaughtOn.Known() && landed.Known() && landed.First().Serial()-f.CaughtOn.Last().Serial() > longestTrip {
+		c.add(finding.Implausible, fishFile, f.Row, "caught_on", f.CaughtOn.String(), "landed_on", landed.String())
+	}
 }
+
+// longestTrip is the days from a catch to its landing from which they are doubted.
+const longestTrip = 60
 
 func inCm(l record.Length) (float64, bool) {
 	if !l.Value.Known || !(l.Value.X > 0) {
@@ -67,22 +74,12 @@ func inCm(l record.Length) (float64, bool) {
 	return measure.InUnit(l.Value.X, l.Unit, "cm")
 }
 
-// maximum holds a length, as straight fork length where an equation leads there, and a
-// weight against the largest that is published.
-func (c *check) maximum(f record.Fish) {
-	facts, ok := species.Of(f.Species)
-	if !ok {
-		return
+// sizes holds a length and a weight against what is published of the species.
+func (c *check) sizes(f record.Fish) {
+	if d := c.size(f.Species, f.Length); d.against != "" {
+		c.add(finding.Implausible, fishFile, f.Row, "length", text(f.Length.Value.X), d.against, d.bound)
 	}
-	cm, measured := inCm(f.Length)
-	if straight, err := c.converter.Length(f.Species, f.Length, record.StraightFork, "cm"); err == nil {
-		cm = straight.Value
-	} else if f.Length.Kind != record.CurvedFork && f.Length.Kind != record.LowerJawFork {
-		measured = false
-	}
-	if largest := largest(facts.MaximumLength); measured && largest > 0 && cm > largest {
-		c.add(finding.Implausible, fishFile, f.Row, "length", text(f.Length.Value.X), "maximum_length", text(largest))
-	}
+	facts, _ := species.Of(f.Species)
 	kg, weighed := measure.InUnit(f.Weight.X, f.WeightUnit, "kg")
 	if largest := largest(facts.MaximumWeight); weighed && f.Weight.Known && largest > 0 && kg > largest {
 		c.add(finding.Implausible, fishFile, f.Row, "weight", text(f.Weight.X), "maximum_weight", text(largest))
@@ -139,14 +136,30 @@ func (c *check) twoPublications(file string, row int, column string, code record
 func (c *check) conversionTable() {
 	var told []string
 	for _, one := range c.book.Conversions {
-		if _, err := measure.NewEquation(one); err != nil {
-			c.add(finding.NotThisThing, conversionsFile, one.Row, "form", one.Form, "rising_equation")
-		}
+		c.equation(one)
 		key := string(one.Species) + " " + one.From + " " + one.To
 		if len(c.converter.Ambiguous(one.Species, one.From, one.To)) > 0 && !slices.Contains(told, key) {
 			told = append(told, key)
 			c.twoPublications(conversionsFile, one.Row, "from", one.Species, one.From, one.To)
 		}
+	}
+}
+
+// equation tells why an equation can't be used: its units, or a, b and the form; or that
+// its results have no size of a fish. A residual SD of logarithms above 2 is none.
+func (c *check) equation(one record.Conversion) {
+	tell := func(column, value, why string, facts ...string) {
+		c.add(finding.NotThisThing, conversionsFile, one.Row, column, value, append([]string{why}, facts...)...)
+	}
+	switch e, err := measure.NewEquation(one); {
+	case errors.Is(err, measure.ErrUnit):
+		tell("unit", one.Unit, "unit_of_equation", measure.StandardUnit(one.From)+" to "+measure.StandardUnit(one.To))
+	case err != nil:
+		tell("form", one.Form, "rising_equation")
+	case e.Form.Logs() && one.SD.Known && one.SD.X > 2:
+		tell("sd", text(one.SD.X), "sd_of_logarithms")
+	case !(e.At(100) < 1e7 && e.At(1000) > 1e-7):
+		tell("form", one.Form, "size_of_a_fish")
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"earstone/programme/date"
 	"earstone/programme/finding"
 	"earstone/programme/record"
+	"earstone/programme/strata"
 )
 
 // calendars asks for a calendar of each species that is read, and whether each agrees
@@ -127,12 +128,73 @@ func (c *check) catchTable() {
 			c.add(finding.Contradiction, catchFile, k.Row, "quarter", strconv.Itoa(k.Quarter), "month", strconv.Itoa(k.Month))
 		}
 		c.catchStratum(k)
+		c.amount(k)
 		at := stratum{k.Year, k.Quarter, k.Month, k.Area, k.Gear, k.Species}
 		if row, twice := first[at]; twice {
 			c.add(finding.TwiceRecord, catchFile, k.Row, "", at.String(), strconv.Itoa(row))
 			continue
 		}
 		first[at] = k.Row
+	}
+}
+
+// amount asks whether a catch can be what is written: a CV that looks like per cent, a
+// weight that no equation turns into fish.
+func (c *check) amount(k record.Catch) {
+	if k.CV.Known && k.CV.X > 1 {
+		c.add(finding.Implausible, catchFile, k.Row, "cv", text(k.CV.X), "cv", text(k.CV.X/100))
+	}
+	if k.WeightKg.Known && !k.Number.Known && !c.weighs(k.Species) {
+		c.add(finding.WeightOnly, catchFile, k.Row, "weight_kg", text(k.WeightKg.X), "equation", c.book.Settings.LengthBin.Kind.String())
+	}
+}
+
+// The least and the largest round weight in kg that an equation may give any of the
+// lengths in cm at which it is tried.
+const leastKg, mostKg = 1e-6, 1e5
+
+// weighs tells whether there is an equation from the kind of the length bins to round
+// weight that gives fish the weight of a fish.
+func (c *check) weighs(code record.Species) bool {
+	for _, cm := range []float64{10, 30, 100, 300} {
+		l := record.Length{Value: record.Some(cm), Unit: "cm", Kind: c.book.Settings.LengthBin.Kind}
+		if kg, err := c.converter.WeightAt(code, l, record.Round); err == nil && kg.Mean() > leastKg && kg.Mean() < mostKg {
+			return true
+		}
+	}
+	return false
+}
+
+// landings holds the catch of each stratum against what its sampled trips alone landed,
+// where the programme has one species: a landing is of all species together.
+func (c *check) landings() {
+	if len(c.book.Settings.Species) != 1 {
+		return
+	}
+	set, _ := strata.ParseSet(c.book.Settings.Strata)
+	landed := map[strata.Cell]float64{}
+	for _, t := range c.book.Trips {
+		landed[strata.At(t.LandedOn, t.Area, t.Gear).Keep(set)] += t.LandedNumber.X
+	}
+	caught, rows := map[strata.Cell]float64{}, map[strata.Cell]record.Catch{}
+	var order []strata.Cell
+	for _, k := range c.book.Catches {
+		quarter := k.Quarter
+		if quarter == 0 && k.Month > 0 {
+			quarter = (k.Month + 2) / 3
+		}
+		cell := strata.Cell{Year: int16(k.Year), Quarter: int16(quarter), Month: int16(k.Month), Area: k.Area, Gear: k.Gear}.Keep(set)
+		if _, there := rows[cell]; !there {
+			rows[cell], order = k, append(order, cell)
+		}
+		if caught[cell] += k.Number.X; !k.Number.Known {
+			caught[cell] = math.Inf(1)
+		}
+	}
+	for _, cell := range order {
+		if caught[cell] < landed[cell] {
+			c.add(finding.Implausible, catchFile, rows[cell].Row, "number", text(caught[cell]), "landed", text(landed[cell]))
+		}
 	}
 }
 
@@ -177,12 +239,14 @@ func (c *check) afterCatch(file string, row int, column string, day date.Day, id
 }
 
 func (c *check) readingTable() {
+	lastOf := map[record.FishID]record.Reading{}
 	for i, r := range c.book.Readings {
 		enter(c, c.readings, readingsFile, "reading", r.Reading, r.Row, i)
 		c.referFish(readingsFile, r.Row, r.Fish)
 		c.preparation(readingsFile, r.Row, r.Preparation)
 		refer(c, c.images, imagesFile, readingsFile, r.Row, "image", r.Image, func(i int) string { return c.book.Images[i].Image }, len(c.book.Images))
 		c.reader(r)
+		c.readAlike(r, lastOf)
 		c.notFuture(readingsFile, r.Row, "read_at", r.ReadAt)
 		c.afterCatch(readingsFile, r.Row, "read_at", r.ReadAt, r.Fish)
 		if r.Annuli >= 0 && r.Edge == record.EdgeUnknown {
@@ -191,6 +255,19 @@ func (c *check) readingTable() {
 		if p, known := c.preparations[r.Preparation]; known && c.book.Preparations[p.at].Fish != r.Fish {
 			c.add(finding.Contradiction, readingsFile, r.Row, "fish", string(r.Fish), preparationsFile, string(c.book.Preparations[p.at].Fish))
 		}
+	}
+}
+
+// readAlike holds a count against the one before it of the same fish: an age between two
+// that lie far apart is one that nobody read.
+func (c *check) readAlike(r record.Reading, lastOf map[record.FishID]record.Reading) {
+	before, twice := lastOf[r.Fish]
+	if r.Annuli < 0 || r.Fish == "" {
+		return
+	}
+	lastOf[r.Fish] = r
+	if low, high := min(r.Annuli, before.Annuli), max(r.Annuli, before.Annuli); twice && high-low > 5 && high > 2*low {
+		c.add(finding.Implausible, readingsFile, r.Row, "annuli", strconv.Itoa(r.Annuli), "other_reading", strconv.Itoa(before.Annuli), strconv.Itoa(before.Row))
 	}
 }
 

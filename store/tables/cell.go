@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"math"
 	"strconv"
+	"unicode"
 	"unicode/utf8"
 
 	"earstone/programme/date"
@@ -18,9 +19,11 @@ type page struct {
 	row        int
 	column     string // of the cell at hand
 	semicolons bool   // decimal commas may be meant
+	plain      bool   // texts stand there as they are, without the guard of written tables
 	sheet      bool   // dates may be serial numbers
 	era1904    bool   // of those serial numbers
 	wrong      bool   // the row at hand has an error
+	must       bool   // the cell at hand can't be empty
 	laid       layout // of the table's header
 
 	texts map[string]string // one copy of each text
@@ -44,7 +47,7 @@ func (p *page) add(kind finding.Kind, value []byte, facts ...string) {
 	if kind.Severity() == finding.Error {
 		p.wrong = true
 	}
-	p.found.Add(kind, p.place(), string(value), facts...)
+	p.found.Keep(finding.Finding{Kind: kind, Severity: kind.Severity(), Place: p.place(), Value: string(value), Facts: facts, Must: p.must})
 }
 
 // assume says once a file what was taken for granted, in the row that showed it first.
@@ -61,8 +64,12 @@ func (p *page) clean(raw []byte) []byte {
 	cell := trim(raw)
 	for _, sign := range cell {
 		if sign >= utf8.RuneSelf {
-			return p.cleanForeign(cell)
+			cell = p.cleanForeign(cell)
+			break
 		}
+	}
+	if bytes.ContainsFunc(cell, unseen) {
+		p.assume("unseen_signs")
 	}
 	return p.bounded(cell)
 }
@@ -77,7 +84,13 @@ func (p *page) cleanForeign(cell []byte) []byte {
 		p.assume("windows_1252")
 		cell = decoded
 	}
-	return p.bounded(bytes.TrimSpace(cell)) // hard blanks, too
+	return bytes.TrimSpace(cell) // hard blanks, too
+}
+
+// unseen tells a sign that no page shows as it is: a control sign other than those that
+// part lines, or one that turns the direction of the text around it.
+func unseen(r rune) bool {
+	return unicode.IsControl(r) && r != '\n' && r != '\r' && r != '\t' || unicode.Is(unicode.Bidi_Control, r)
 }
 
 func validText(cell []byte) bool { return utf8.Valid(cell) }
@@ -122,19 +135,24 @@ func (p *page) text(cell []byte) string {
 
 // number reads a measured value within [low, high]; an empty cell is unknown.
 func (p *page) number(cell []byte, low, high float64) record.Number {
+	return p.numberOr(cell, low, high, likelyNumber)
+}
+
+// numberOr is number with the proposal for a cell that is none.
+func (p *page) numberOr(cell []byte, low, high float64, likely func([]byte) string) record.Number {
 	if len(cell) == 0 {
 		return record.Number{}
 	}
 	x, comma, ok := parseNumber(cell, p.semicolons)
 	if !ok {
-		p.add(finding.NotNumber, cell, likelyNumber(cell))
+		p.add(finding.NotNumber, cell, likely(cell))
 		return record.Number{}
 	}
 	if p.semicolons {
 		p.noteDecimals(cell, comma)
 	}
 	if !(x >= low && x <= high) {
-		p.add(finding.OutOfRange, cell, bound(low), bound(high))
+		p.add(finding.OutOfRange, cell, outside(x, low, high)...)
 		return record.Number{}
 	}
 	return record.Some(x)
@@ -154,6 +172,15 @@ func (p *page) noteDecimals(cell []byte, comma bool) {
 	}
 }
 
+// outside is the range that a number lies out of. A bound that only catches slips of the
+// pen is not told to one that breaks the other.
+func outside(x, low, high float64) []string {
+	if x < low && high >= mostParameter {
+		return []string{bound(low), ""}
+	}
+	return []string{bound(low), bound(high)}
+}
+
 // bound is a bound of a range as findings tell it: empty for none, >0 for more than zero.
 func bound(x float64) string {
 	switch {
@@ -168,7 +195,7 @@ func bound(x float64) string {
 // whole reads a whole number within [low, high]; known is false for an empty cell and
 // for one that was refused.
 func (p *page) whole(cell []byte, low, high int) (n int, known bool) {
-	x := p.number(cell, math.Inf(-1), math.Inf(1))
+	x := p.numberOr(cell, math.Inf(-1), math.Inf(1), likelyWhole)
 	switch {
 	case !x.Known:
 		return 0, false

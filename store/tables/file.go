@@ -87,6 +87,8 @@ func (p *page) unreachable(err error) error {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		p.refuse("not_there")
+	case errors.Is(err, errDangling):
+		p.refuse("dangling_link")
 	case errors.Is(err, errNotPlain):
 		p.refuse("not_a_plain_file")
 	case errors.Is(err, fs.ErrPermission):
@@ -100,6 +102,7 @@ func (p *page) unreachable(err error) error {
 }
 
 var (
+	errDangling = errors.New("tables: a link that leads nowhere")
 	errNotPlain = errors.New("tables: not a plain file")
 	errOutside  = errors.New("tables: a path or link that leads out of the folder")
 )
@@ -131,15 +134,32 @@ func (t *Tables) open(path string, most int64) (*file, error) {
 	return &file{in: in, sum: sha256.New(), most: most}, nil
 }
 
-// outside tells a link that the folder refuses to follow from other trouble.
+// outside tells a link that the folder refuses to follow, or that leads nowhere, from
+// other trouble.
 func (t *Tables) outside(path string, err error) error {
-	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrPermission) {
+	linked := t.linked(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) && linked:
+		return errDangling
+	case errors.Is(err, fs.ErrNotExist), errors.Is(err, fs.ErrPermission):
 		return err
-	}
-	if about, linkErr := fs.Lstat(t.files, path); linkErr == nil && about.Mode()&fs.ModeSymlink != 0 {
+	case linked:
 		return errOutside
 	}
 	return fmt.Errorf("opening %s: %w", path, err)
+}
+
+// linked tells whether a path, or a folder on its way, is a link.
+func (t *Tables) linked(path string) bool {
+	for i, sign := range path + "/" {
+		if sign != '/' {
+			continue
+		}
+		if about, err := fs.Lstat(t.files, path[:i]); err == nil && about.Mode()&fs.ModeSymlink != 0 {
+			return true
+		}
+	}
+	return false
 }
 
 func (f *file) Read(to []byte) (int, error) {

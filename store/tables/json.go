@@ -131,7 +131,7 @@ func below(path, key string) string {
 
 // wrong finds a mistake in the value.
 func (n *node) wrong(p *page, kind finding.Kind, facts ...string) {
-	p.row, p.column = n.row, n.path
+	p.row, p.column, p.must = n.row, n.path, true
 	p.add(kind, []byte(n.shown()), facts...)
 }
 
@@ -212,7 +212,7 @@ func (n *node) asNumber(p *page, low, high float64, to *float64) {
 	}
 	x, err := strconv.ParseFloat(n.text, 64)
 	if err != nil || !(x >= low && x <= high) {
-		n.wrong(p, finding.OutOfRange, bound(low), bound(high))
+		n.wrong(p, finding.OutOfRange, outside(x, low, high)...)
 		return
 	}
 	*to = x

@@ -76,9 +76,17 @@ func plainNumber(cell []byte, at int) bool {
 var lookalikes = strings.NewReplacer("l", "1", "I", "1", "O", "0", "o", "0", "S", "5", "B", "8", "Z", "2")
 
 // likelyNumber is the number that a text was probably meant to be, or empty: letters
-// read as the digits that they look like, a comma as the point, a unit left off.
+// read as the digits that they look like, a comma as the point, a unit left off. Commas
+// before three digits may part thousands: then both readings are told.
 func likelyNumber(cell []byte) string {
 	text := strings.TrimSpace(string(cell))
+	if partsThousands(text) {
+		likely := likelyWhole(cell)
+		if x, _, ok := parseNumber([]byte(text), true); ok {
+			likely += ", or " + string(appendNumber(nil, x)) + ","
+		}
+		return likely
+	}
 	if strings.Count(text, ",") == 1 && !strings.Contains(text, ".") {
 		text = strings.Replace(text, ",", ".", 1)
 	}
@@ -89,6 +97,26 @@ func likelyNumber(cell []byte) string {
 		}
 	}
 	return ""
+}
+
+// likelyWhole is likelyNumber where a whole number is meant: commas part thousands there.
+func likelyWhole(cell []byte) string {
+	text := strings.TrimSpace(string(cell))
+	if partsThousands(text) {
+		return strings.ReplaceAll(text, ",", "")
+	}
+	return likelyNumber(cell)
+}
+
+// partsThousands tells whether the commas of a text stand where they part thousands.
+func partsThousands(text string) bool {
+	parts := strings.Split(text, ",")
+	for i, part := range parts {
+		if len(part) > 3 || len(part) == 0 || i > 0 && len(part) != 3 || strings.Trim(part, "0123456789") != "" {
+			return false
+		}
+	}
+	return len(parts) > 1
 }
 
 // likelyDate is the ISO date that a text was probably meant to be; empty when it could

@@ -82,10 +82,12 @@ func (t table[T]) take(p *page, in rows, l layout, to *T, kept []string) bool {
 		switch {
 		case where >= 0:
 			c := &t.columns[where]
+			p.must = c.want == needed
 			if len(cell) == 0 && c.want == needed && (i < len(cells) && len(trim(cells[i])) == 0 || i >= len(cells) && whole) {
 				p.add(finding.Needed, nil)
 			}
 			c.in(p, cell, to)
+			p.must = false
 		case where != skipped:
 			kept[-1-where] = p.text(cell)
 		}

@@ -198,10 +198,11 @@ func drawSettings(r *rapid.T) record.Settings {
 		s.Calendars["BFT"] = record.Calendar{BirthDay: birth, AnnulusDay: annulus,
 			AnnulusWindowDays: rapid.IntRange(0, 182).Draw(r, "window"), FirstAnnulusAge: rapid.Float64Range(0, 3).Draw(r, "a1")}
 	}
-	s.LengthBin = record.LengthBin{Width: rapid.Float64Range(0.1, 20).Draw(r, "width"), Unit: rapid.SampledFrom(lengthUnits).Draw(r, "unit"), Kind: record.CurvedFork}
+	s.LengthBin = record.LengthBin{Unit: rapid.SampledFrom(lengthUnits).Draw(r, "unit"), Kind: record.CurvedFork}
+	s.LengthBin.Width = rapid.Float64Range(0.2, 20).Draw(r, "width") * perCm[s.LengthBin.Unit]
 	columns := rapid.SliceOfDistinct(rapid.SampledFrom(stratumNames), rapid.ID)
-	s.Strata = columns.Draw(r, "strata")
-	s.Ladders = record.Ladders{Lengths: rapid.SliceOfN(columns, 0, 3).Draw(r, "lengths"), Key: rapid.SliceOfN(columns, 0, 3).Draw(r, "key")}
+	s.Strata = slices.Concat([]string{"year"}, slices.DeleteFunc(columns.Draw(r, "strata"), func(c string) bool { return c == "year" }))
+	s.Ladders = record.Ladders{Lengths: rapid.SliceOfN(columns, 0, 3).Draw(r, "lengths"), Key: rapid.SliceOfN(columns, 1, 3).Draw(r, "key")}
 	s.Key = record.KeySettings{Form: rapid.SampledFrom(keyForms).Draw(r, "form"), LeastFish: rapid.IntRange(1, 50).Draw(r, "least"),
 		AgeingError: rapid.Bool().Draw(r, "error"), EdgeBins: rapid.Bool().Draw(r, "edges")}
 	s.PlusGroup = rapid.IntRange(0, 30).Draw(r, "plus")

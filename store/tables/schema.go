@@ -27,6 +27,14 @@ var (
 // above is the least number that is more than zero.
 const above = math.SmallestNonzeroFloat64
 
+// The most that is believed of anything: what is larger is a slip of the pen, and sums
+// and powers of it could leave the numbers altogether.
+const (
+	mostFish = 1e12 // fish of a catch, or their kg
+	mostSize = 1e7  // length or weight of a fish, in any unit
+	mostCV   = 1000 // of 1, so that one in per cent is told as such
+)
+
 var (
 	inf    = math.Inf(1)
 	lowest = math.Inf(-1)
@@ -68,8 +76,8 @@ var trips = table[record.Trip]{
 		text("area", optional, func(r *record.Trip) *string { return &r.Area }),
 		text("gear", optional, func(r *record.Trip) *string { return &r.Gear }),
 		text("port", optional, func(r *record.Trip) *string { return &r.Port }),
-		number("landed_number", optional, 0, inf, func(r *record.Trip) *record.Number { return &r.LandedNumber }),
-		number("landed_kg", optional, 0, inf, func(r *record.Trip) *record.Number { return &r.LandedKg }),
+		counted("landed_number", optional, func(r *record.Trip) *record.Number { return &r.LandedNumber }),
+		number("landed_kg", optional, 0, mostFish, func(r *record.Trip) *record.Number { return &r.LandedKg }),
 		text("contributor", optional, func(r *record.Trip) *string { return &r.Contributor }),
 	},
 	row:   func(r *record.Trip) *int { return &r.Row },
@@ -83,11 +91,11 @@ var lengths = table[record.LengthCount]{
 		text("trip", needed, func(r *record.LengthCount) *record.TripID { return &r.Trip }),
 		text("species", needed, func(r *record.LengthCount) *record.Species { return &r.Species }),
 		set("sex", optional, record.ParseSex, record.SexWords(), func(r *record.LengthCount) *record.Sex { return &r.Sex }),
-		number("length", needed, above, inf, func(r *record.LengthCount) *record.Number { return &r.Length.Value }),
+		number("length", needed, above, mostSize, func(r *record.LengthCount) *record.Number { return &r.Length.Value }),
 		word("unit", needed, lengthUnits, func(r *record.LengthCount) *string { return &r.Length.Unit }),
 		set("kind", needed, record.ParseLengthKind, record.LengthKindWords(), func(r *record.LengthCount) *record.LengthKind { return &r.Length.Kind }),
-		number("resolution", optional, above, inf, func(r *record.LengthCount) *record.Number { return &r.Length.Resolution }),
-		float("count", 0, inf, func(r *record.LengthCount) *float64 { return &r.Count }),
+		number("resolution", optional, above, mostSize, func(r *record.LengthCount) *record.Number { return &r.Length.Resolution }),
+		countedAlways("count", func(r *record.LengthCount) *float64 { return &r.Count }),
 	},
 	row:   func(r *record.LengthCount) *int { return &r.Row },
 	extra: func(r *record.LengthCount) *record.Extra { return &r.Extra },
@@ -102,9 +110,9 @@ var catch = table[record.Catch]{
 		text("area", optional, func(r *record.Catch) *string { return &r.Area }),
 		text("gear", optional, func(r *record.Catch) *string { return &r.Gear }),
 		text("species", needed, func(r *record.Catch) *record.Species { return &r.Species }),
-		number("number", optional, 0, inf, func(r *record.Catch) *record.Number { return &r.Number }),
-		number("weight_kg", optional, 0, inf, func(r *record.Catch) *record.Number { return &r.WeightKg }),
-		number("cv", optional, 0, inf, func(r *record.Catch) *record.Number { return &r.CV }),
+		counted("number", optional, func(r *record.Catch) *record.Number { return &r.Number }),
+		number("weight_kg", optional, 0, mostFish, func(r *record.Catch) *record.Number { return &r.WeightKg }),
+		number("cv", optional, 0, mostCV, func(r *record.Catch) *record.Number { return &r.CV }),
 	},
 	row:   func(r *record.Catch) *int { return &r.Row },
 	extra: func(r *record.Catch) *record.Extra { return &r.Extra },
@@ -121,11 +129,11 @@ var fish = table[record.Fish]{
 		text("gear", optional, func(r *record.Fish) *string { return &r.Gear }),
 		text("trip", optional, func(r *record.Fish) *record.TripID { return &r.Trip }),
 		text("contributor", optional, func(r *record.Fish) *string { return &r.Contributor }),
-		number("length", wanted, above, inf, func(r *record.Fish) *record.Number { return &r.Length.Value }),
+		number("length", wanted, above, mostSize, func(r *record.Fish) *record.Number { return &r.Length.Value }),
 		word("length_unit", wanted, lengthUnits, func(r *record.Fish) *string { return &r.Length.Unit }),
 		set("length_kind", wanted, record.ParseLengthKind, record.LengthKindWords(), func(r *record.Fish) *record.LengthKind { return &r.Length.Kind }),
-		number("length_resolution", optional, above, inf, func(r *record.Fish) *record.Number { return &r.Length.Resolution }),
-		number("weight", optional, above, inf, func(r *record.Fish) *record.Number { return &r.Weight }),
+		number("length_resolution", optional, above, mostSize, func(r *record.Fish) *record.Number { return &r.Length.Resolution }),
+		number("weight", optional, above, mostSize, func(r *record.Fish) *record.Number { return &r.Weight }),
 		word("weight_unit", optional, weightUnits, func(r *record.Fish) *string { return &r.WeightUnit }),
 		set("weight_form", optional, record.ParseWeightForm, record.WeightFormWords(), func(r *record.Fish) *record.WeightForm { return &r.WeightForm }),
 		set("sex", optional, record.ParseSex, record.SexWords(), func(r *record.Fish) *record.Sex { return &r.Sex }),

@@ -154,6 +154,9 @@ var baseline = table[record.Baseline]{
 	of:    func(b *record.Book) *[]record.Baseline { return &b.Baseline },
 }
 
+// mostParameter bounds what an equation between two sizes of a fish is made of.
+const mostParameter = 1e6
+
 var conversions = table[record.Conversion]{
 	name: "conversions",
 	columns: []column[record.Conversion]{
@@ -162,11 +165,11 @@ var conversions = table[record.Conversion]{
 		word("from", needed, measures, func(r *record.Conversion) *string { return &r.From }),
 		word("to", needed, measures, func(r *record.Conversion) *string { return &r.To }),
 		word("form", needed, forms, func(r *record.Conversion) *string { return &r.Form }),
-		float("a", lowest, inf, func(r *record.Conversion) *float64 { return &r.A }),
-		float("b", lowest, inf, func(r *record.Conversion) *float64 { return &r.B }),
-		number("sd", optional, 0, inf, func(r *record.Conversion) *record.Number { return &r.SD }),
-		number("low", optional, 0, inf, func(r *record.Conversion) *record.Number { return &r.Low }),
-		number("high", optional, 0, inf, func(r *record.Conversion) *record.Number { return &r.High }),
+		float("a", -mostParameter, mostParameter, func(r *record.Conversion) *float64 { return &r.A }),
+		float("b", -mostParameter, mostParameter, func(r *record.Conversion) *float64 { return &r.B }),
+		number("sd", optional, 0, mostParameter, func(r *record.Conversion) *record.Number { return &r.SD }),
+		number("low", optional, 0, mostSize, func(r *record.Conversion) *record.Number { return &r.Low }),
+		number("high", optional, 0, mostSize, func(r *record.Conversion) *record.Number { return &r.High }),
 		text("unit", optional, func(r *record.Conversion) *string { return &r.Unit }),
 		text("source", optional, func(r *record.Conversion) *string { return &r.Source }),
 		text("status", optional, func(r *record.Conversion) *string { return &r.Status }),

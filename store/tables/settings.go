@@ -26,6 +26,9 @@ var (
 	resampleKeys  = []string{"fish"}
 )
 
+// settingsFile holds the settings.
+const settingsFile = "programme.json"
+
 // settings reads programme.json, or the sheet of a workbook that stands for it.
 func (t *Tables) settings() (record.Settings, error) {
 	text, p, err := t.settingsText()
@@ -80,6 +83,7 @@ func readSettings(p *page, text []byte) record.Settings {
 	s := record.Defaults()
 	root := parseJSON(p, text)
 	if root == nil || !root.is(p, isObject, "object") {
+		s.Strata = nil // nobody knows what they are: no record is held against them
 		return s
 	}
 	root.each(p, settingKeys, func(key string, n *node) { readSetting(p, &s, key, n) })
@@ -106,14 +110,18 @@ func readSetting(p *page, s *record.Settings, key string, n *node) {
 	case "length_bin":
 		readLengthBin(p, n, &s.LengthBin)
 	case "strata":
-		s.Strata = readColumns(p, n)
+		if s.Strata = readColumns(p, n); n.kind == isList && !within("year", s.Strata) {
+			n.wrong(p, finding.BadSetting, "with_year")
+		}
 	case "ladders":
 		n.each(p, ladderKeys, func(key string, n *node) {
 			to := &s.Ladders.Lengths
 			if key == "key" {
 				to = &s.Ladders.Key
 			}
-			*to = readLadder(p, n)
+			if *to = readLadder(p, n); key == "key" && n.kind == isList && len(n.items) == 0 {
+				n.wrong(p, finding.BadSetting, "one_set")
+			}
 		})
 	case "key":
 		readKey(p, n, &s.Key)
@@ -184,11 +192,16 @@ func readCalendars(p *page, n *node, to map[record.Species]record.Calendar) {
 	}
 }
 
+// perCm is how many of a unit are a centimetre.
+var perCm = map[string]float64{"mm": 10, "cm": 1, "in": 1 / 2.54}
+
+// readLengthBin reads the grid of lengths, whose bins are 0.1 to 100 cm wide: narrower
+// ones would not reach the largest fish.
 func readLengthBin(p *page, n *node, to *record.LengthBin) {
 	n.each(p, lengthBinKeys, func(key string, n *node) {
 		switch key {
 		case "width":
-			n.asNumber(p, above, inf, &to.Width)
+			n.asNumber(p, above, mostSize, &to.Width)
 		case "unit":
 			n.asWord(p, lengthUnits, &to.Unit)
 		case "kind":
@@ -198,6 +211,9 @@ func readLengthBin(p *page, n *node, to *record.LengthBin) {
 			}
 		}
 	})
+	if cm := to.Width / perCm[to.Unit]; cm < 0.1 || cm > 100 {
+		n.values["width"].wrong(p, finding.OutOfRange, bound(0.1*perCm[to.Unit]), bound(100*perCm[to.Unit]))
+	}
 }
 
 // readColumns reads a set of columns that define a stratum.

@@ -256,13 +256,31 @@ func (t *Tables) Missing(needs string, names ...string) *finding.List {
 }
 
 // Located gives findings about records the names of the files that hold them: a rule
-// says fish.csv, and the fish may stand in a sheet of a workbook.
+// says fish.csv, and the fish may stand in a sheet of a workbook. What only echoes a cell
+// or a table that was refused is left out: a refused cell is unknown to the rules, and
+// misses nothing.
 func (t *Tables) Located(found *finding.List) *finding.List {
-	return found.Moved(func(file string) string {
+	refused := map[finding.Place]bool{}
+	for _, f := range t.found.All() {
+		if f.Severity == finding.Error {
+			refused[f.Place] = true
+		}
+	}
+	moved := found.Moved(func(file string) string {
 		if where, there := t.places[strings.TrimSuffix(file, ".csv")]; there {
 			return where.label()
 		}
 		return file
+	})
+	return moved.Without(func(f finding.Finding) bool {
+		switch f.Kind {
+		case finding.Needed, finding.NoEdge:
+			return refused[f.Place]
+		case finding.MissingTable:
+			_, there := t.places[strings.TrimSuffix(f.Place.File, ".csv")]
+			return there || strings.Contains(f.Place.File, "#")
+		}
+		return false
 	})
 }
 

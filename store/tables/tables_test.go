@@ -13,6 +13,7 @@ import (
 	"earstone/programme/date"
 	"earstone/programme/finding"
 	"earstone/programme/record"
+	"earstone/programme/rules"
 )
 
 // folder is a programme folder held in memory; programme.json is added when it lacks one.
@@ -216,6 +217,54 @@ func TestEveryFaultOfTheSettingsIsTold(t *testing.T) {
 		`needed programme.json:9:agreed_age.expert "" []`)
 }
 
+func TestSettingsThatWouldMisleadAreRefused(t *testing.T) {
+	for text, want := range map[string]string{
+		`"strata": []`:                               `bad_setting programme.json:1:strata "[...]" ["with_year"]`,
+		`"strata": ["gear"]`:                         `bad_setting programme.json:1:strata "[...]" ["with_year"]`,
+		`"ladders": {"key": []}`:                     `bad_setting programme.json:1:ladders.key "[...]" ["one_set"]`,
+		`"length_bin": {"width": 0.001}`:             `out_of_range programme.json:1:length_bin.width "0.001" ["0.1" "100"]`,
+		`"length_bin": {"width": 1e300}`:             `out_of_range programme.json:1:length_bin.width "1e300" [">0" "10000000"]`,
+		`"length_bin": {"width": 200}`:               `out_of_range programme.json:1:length_bin.width "200" ["0.1" "100"]`,
+		`"length_bin": {"unit": "mm"}`:               ``,
+		`"length_bin": {"unit": "mm", "width": 0.5}`: `out_of_range programme.json:1:length_bin.width "0.5" ["1" "1000"]`,
+	} {
+		tables := opened(t, map[string]string{"programme.json": `{"name": "Skell", "species": ["BFT"], ` + text + `}`})
+		book(t, tables)
+		var told []string
+		if want != "" {
+			told = []string{want}
+		}
+		wantTold(t, tables.Findings(), told...)
+	}
+}
+
+// What a cell was meant to be is never proposed a thousand times too small.
+func TestThousandsAreNotTakenForDecimals(t *testing.T) {
+	tables := opened(t, map[string]string{"catch.csv": "year,species,number,weight_kg\n2031,BFT,\"14,800\",\"14,800\"\n2031,BFT,\"1,014,800\",\"1,014,800\"\n2031,BFT,\"10,5\",\"10,5\"\n\"2,031\",BFT,1e308,\n"})
+	book(t, tables)
+	wantTold(t, tables.Findings(),
+		`not_number catch.csv:2:number "14,800" ["14800"]`, `not_number catch.csv:2:weight_kg "14,800" ["14800, or 14.8,"]`,
+		`not_number catch.csv:3:number "1,014,800" ["1014800"]`, `not_number catch.csv:3:weight_kg "1,014,800" ["1014800"]`,
+		`not_number catch.csv:4:number "10,5" ["10.5"]`, `not_number catch.csv:4:weight_kg "10,5" ["10.5"]`,
+		`not_number catch.csv:5:year "2,031" ["2031"]`, `out_of_range catch.csv:5:number "1e308" ["0" "1000000000000"]`)
+}
+
+// A refused cell, table or file of settings is told once, and by nothing that only
+// follows from it.
+func TestRefusedCellsHaveNoEcho(t *testing.T) {
+	tables := opened(t, map[string]string{
+		"programme.json": `{"name": "Skell", "species": ["BFT"`,
+		"catch.csv":      "year,species,number\n2031,BFT,-14800\n",
+		"trips.csv":      "trip,landed on\nT1,2031-06-02\n",
+		"fish.csv":       "fish,species,caught_on,trip,length,length_unit,length_kind\nS-1,BFT,2031-06-02,T1,,,\n",
+		"readings.csv":   "reading,fish,reader,annuli,edge\n1,S-1,KL,3,W\n"})
+	found := tables.Located(rules.Check(book(t, tables), date.Day{}))
+	wantTold(t, found)
+	if n := tables.Findings().Of(finding.Error); n != 4 {
+		t.Errorf("%d errors are found, want 4: %+v", n, tables.Findings().All())
+	}
+}
+
 func TestNothingOutsideTheFolderIsRead(t *testing.T) {
 	outside, dir := t.TempDir(), t.TempDir()
 	write := func(path, text string) {
@@ -225,9 +274,11 @@ func TestNothingOutsideTheFolderIsRead(t *testing.T) {
 	}
 	write(filepath.Join(outside, "fish.csv"), "fish,species,caught_on,length,length_unit,length_kind\nEB-1,BFT,2031,,,\n")
 	write(filepath.Join(dir, "programme.json"), `{"name": "Quarrow Banks", "species": ["BFT"]}`)
-	write(filepath.Join(dir, "datapackage.json"), `{"resources": [{"name": "trips", "path": "../trips.csv"}, {"name": "catch", "path": "data/catch.csv"}]}`)
-	if err := os.Symlink(filepath.Join(outside, "fish.csv"), filepath.Join(dir, "fish.csv")); err != nil {
-		t.Skipf("links can't be made here: %v", err)
+	write(filepath.Join(dir, "datapackage.json"), `{"resources": [{"name": "trips", "path": "../trips.csv"}, {"name": "catch", "path": "data/catch.csv"}, {"name": "stones", "path": "away/fish.csv"}]}`)
+	for link, to := range map[string]string{"fish.csv": filepath.Join(outside, "fish.csv"), "away": outside, "images.csv": "nowhere"} {
+		if err := os.Symlink(to, filepath.Join(dir, link)); err != nil {
+			t.Skipf("links can't be made here: %v", err)
+		}
 	}
 	tables, err := Open(dir)
 	if err != nil {
@@ -240,7 +291,9 @@ func TestNothingOutsideTheFolderIsRead(t *testing.T) {
 	wantTold(t, tables.Findings(),
 		`bad_setting datapackage.json:0:resources[0].path "../trips.csv" ["path_inside"]`,
 		`not_readable data/catch.csv:0: "" ["not_there"]`,
-		`not_readable fish.csv:0: "" ["outside_the_folder"]`)
+		`not_readable fish.csv:0: "" ["outside_the_folder"]`,
+		`not_readable away/fish.csv:0: "" ["outside_the_folder"]`,
+		`not_readable images.csv:0: "" ["dangling_link"]`)
 }
 
 func TestTablesThatAreNotThere(t *testing.T) {

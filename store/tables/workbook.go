@@ -2,9 +2,11 @@ package tables
 
 import (
 	"archive/zip"
+	"bufio"
 	"bytes"
 	"encoding/hex"
 	"encoding/json"
+	"encoding/xml"
 	"io"
 	"strconv"
 	"strings"
@@ -83,13 +85,28 @@ func openWorkbook(p *page, content []byte) (file *excelize.File) {
 	return file
 }
 
-// unpackable holds a zip file against the bounds.
+// unpackable holds a zip file against the bounds, and asks whether each part that holds
+// cells is whole: the library ends a sheet silently where its XML breaks off.
 func unpackable(p *page, content []byte) bool {
 	parts, err := zip.NewReader(bytes.NewReader(content), int64(len(content)))
 	if err != nil {
 		p.refuse("damaged_workbook")
 		return false
 	}
+	if !bounded(p, parts, len(content)) {
+		return false
+	}
+	for _, part := range parts.File {
+		if holdsCells(part.Name) && !wellFormed(part) {
+			p.refuse("damaged_workbook")
+			return false
+		}
+	}
+	return true
+}
+
+// bounded holds what a zip file says of its parts against the bounds.
+func bounded(p *page, parts *zip.Reader, size int) bool {
 	if len(parts.File) > maxParts {
 		p.found.Add(finding.TooLarge, finding.Place{File: p.file}, "", "parts", strconv.Itoa(maxParts))
 		return false
@@ -100,12 +117,34 @@ func unpackable(p *page, content []byte) bool {
 			unpacked = maxUnpacked
 		}
 		unpacked += part.UncompressedSize64
-		if unpacked > maxUnpacked || unpacked > maxRatio*uint64(len(content)) && unpacked > unpackedInMemory {
+		if unpacked > maxUnpacked || unpacked > maxRatio*uint64(size) && unpacked > unpackedInMemory {
 			p.found.Add(finding.TooLarge, finding.Place{File: p.file}, "", "unpacked", strconv.Itoa(maxUnpacked))
 			return false
 		}
 	}
 	return true
+}
+
+// holdsCells tells the parts of a workbook that cells are read from: its sheets and the
+// texts that they share.
+func holdsCells(part string) bool {
+	part = strings.ToLower(part)
+	return strings.HasSuffix(part, ".xml") && (strings.Contains(part, "worksheets/") || strings.HasSuffix(part, "sharedstrings.xml"))
+}
+
+// wellFormed tells whether a part is XML to its end, every element closed.
+func wellFormed(part *zip.File) bool {
+	in, err := part.Open()
+	if err != nil {
+		return false
+	}
+	defer in.Close()
+	d := xml.NewDecoder(bufio.NewReaderSize(in, 64<<10))
+	for {
+		if _, err := d.Token(); err != nil {
+			return err == io.EOF
+		}
+	}
 }
 
 // readingSheet hands the rows of a sheet to take. The library trips over some damaged
