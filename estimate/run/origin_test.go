@@ -317,3 +317,28 @@ func textOf(tables []result.Table) string {
 	}
 	return b.String()
 }
+
+// TestYearClassesMeetInTheirYears: of two years the first stands a step further along the
+// walk, so that one year class has one share; and the two are compared.
+func TestYearClassesMeetInTheirYears(t *testing.T) {
+	o := assayed(t, func(s *fishery.Settings) { s.Years, s.Trips, s.Lengths, s.Aged, s.Readings = 2, 120, 12_000, 1_200, 2_800 }).estimate(t)
+	found := o.Species[0].Origin
+	if found == nil || found.Groups == nil {
+		t.Fatalf("there is no composition by place and age: %v", o.Species[0].NoOrigin)
+	}
+	last := int(found.Places[len(found.Places)-1].Year)
+	for g, place := range found.Places {
+		if want := last - int(place.Year); found.Groups.Shift[g] != want {
+			t.Errorf("%v stands %d steps along the walk, want %d", place, found.Groups.Shift[g], want)
+		}
+	}
+	// Years against each other, and the two areas of each year; quarters and gears are not.
+	if len(found.Changes) != 3 {
+		t.Errorf("%d changes of the composition, want 3", len(found.Changes))
+	}
+	for _, c := range found.Changes {
+		if len(c.Shares) != len(found.Nurseries) || !c.Compared {
+			t.Errorf("between %v and %v %d shares are compared, as a whole: %v", c.A, c.B, len(c.Shares), c.Compared)
+		}
+	}
+}

@@ -123,3 +123,27 @@ func TestRehearsalStops(t *testing.T) {
 		t.Error("a fishery of −1 trips is rehearsed")
 	}
 }
+
+func TestNurseriesAndGrowthAreScored(t *testing.T) {
+	d := small(t, 2)
+	d.Forms, d.Beside, d.Replicates = []string{run.AgreedDirect}, []run.Part{run.Growth, run.Origin}, 40
+	report, err := Rehearse(context.Background(), d, straight{}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// 2 seasons of 2 nurseries and 12 caught ages.
+	want := map[string]int{quantities[yearShare]: 4, quantities[ageShare]: 48, quantities[nurseryCatch]: 48,
+		quantities[wholeShare]: 4, quantities[bayesShare]: 4, quantities[largest]: 2, quantities[rate]: 2, quantities[zeroAge]: 2}
+	for _, beside := range report.Forms[0].Beside {
+		if beside.Estimates != want[beside.Name] {
+			t.Errorf("%s was tried %d times, want %d", beside.Name, beside.Estimates, want[beside.Name])
+		}
+		if beside.RMSE > 1 {
+			t.Errorf("%s is off by %.2f of the truth", beside.Name, beside.RMSE)
+		}
+		delete(want, beside.Name)
+	}
+	if len(want) > 0 {
+		t.Errorf("these were not scored: %v", want)
+	}
+}
