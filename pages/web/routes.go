@@ -3,6 +3,8 @@ package web
 import (
 	"net/http"
 
+	"earstone/pages/web/bench"
+	"earstone/pages/web/find"
 	"earstone/pages/web/fish"
 	"earstone/pages/web/form"
 	"earstone/pages/web/frame"
@@ -32,6 +34,9 @@ const (
 	rules     = accounts.Administrator
 )
 
+// tableBody bounds the table that is taken in on a page, and its text a second time.
+const tableBody = 2*intake.TableBytes + usualBody
+
 const (
 	get  = http.MethodGet
 	post = http.MethodPost
@@ -44,6 +49,8 @@ var beside = []frame.Link{{Path: "/people", Name: "People"}}
 func (s *server) table() []route {
 	desk := form.NewDesk(s.Store, s.Now)
 	people := people.New(s.Accounts)
+	bench := bench.New(s.Store, desk, s.Now)
+	find := find.New(s.Store, desk)
 	fish := fish.New(s.Store, desk, s.Now)
 	intake := intake.New(s.Store, desk, s.Now)
 	return []route{
@@ -54,7 +61,14 @@ func (s *server) table() []route {
 
 		{get, "/intake", collects, frame.Intake, 0, intake.Card},
 		{post, "/intake", collects, frame.NoStage, 0, intake.Take},
+		{get, "/intake/table", collects, frame.NoStage, 0, intake.Table},
+		{post, "/intake/table", collects, frame.NoStage, tableBody, intake.TakeTable},
 
+		{get, "/bench", collects, frame.Bench, 0, bench.Steps},
+		{get, "/bench/{step}", collects, frame.NoStage, 0, bench.Ask},
+		{post, "/bench/{step}", collects, frame.NoStage, 0, bench.Do},
+
+		{get, "/find", looks, frame.NoStage, 0, find.Seek},
 		{get, "/fish", looks, frame.NoStage, 0, fish.ByLabel},
 		{get, "/fish/{fish}", looks, frame.NoStage, 0, fish.Show},
 		{get, "/fish/{fish}/correct", collects, frame.NoStage, 0, fish.Ask},

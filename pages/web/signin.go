@@ -39,9 +39,9 @@ func (s *server) askSignIn(r *frame.Request) (frame.Answer, error) {
 // signIn begins a session under a fresh token, whatever the browser brought along.
 func (s *server) signIn(r *frame.Request) (frame.Answer, error) {
 	id, next := strings.ToLower(strings.TrimSpace(r.Typed("person"))), r.Typed("next")
-	byName, byAddress := "name "+id, "address "+s.address(r.Request)
+	from := s.address(r.Request)
 	again := newSignIn(id, next)
-	if !s.tries.allow(byName, byAddress) {
+	if !s.tries.allow(id, from) {
 		again.Refused = "Too many tries. Wait a minute, then try again; who has forgotten the password asks an administrator for a new one."
 		a := signInPage.Again(signInTitle, again)
 		a.Status = http.StatusTooManyRequests
@@ -57,7 +57,7 @@ func (s *server) signIn(r *frame.Request) (frame.Answer, error) {
 	if err != nil {
 		return frame.Answer{}, err
 	}
-	s.tries.forgive(byName)
+	s.tries.forgive(id, from)
 	a := frame.Next(localPath(next))
 	a.Cookie = s.cookie(token, 7*24*time.Hour)
 	return a, nil

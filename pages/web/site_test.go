@@ -208,3 +208,13 @@ func (v *visitor) send(path string, form url.Values) (int, string, http.Header) 
 	r.Header.Set("Sec-Fetch-Site", "same-origin")
 	return v.do(r)
 }
+
+// fish is the identity of the fish that bears a label.
+func (p *place) fish(t testing.TB, label string) string {
+	t.Helper()
+	found, err := p.store.Where(context.Background(), history.Query{Kind: history.Fish, Field: "fish", Value: label})
+	if err != nil || len(found) != 1 {
+		t.Fatalf("%d fish bear the label %s (%v), want 1", len(found), label, err)
+	}
+	return found[0].Subject.String()
+}

@@ -7,14 +7,22 @@ import (
 	"golang.org/x/time/rate"
 )
 
-// How often one may try to sign in: a few times at once, then one try every so long. The
-// bound by name protects an account from many addresses, that by address many accounts
-// from one.
-const (
-	triesAtOnce    = 6
-	tryEvery       = 20 * time.Second
-	mostRemembered = 20_000
+// pace is how often one may try: some times at once, then one try every so long.
+type pace struct {
+	atOnce int
+	every  time.Duration
+}
+
+// The bounds of signing in. A person who mistypes meets the first one only; that of a name
+// holds against many addresses, that of an address against many names.
+var (
+	paceOfBoth    = pace{6, 20 * time.Second}
+	paceOfName    = pace{30, 10 * time.Second}
+	paceOfAddress = pace{30, 10 * time.Second}
 )
+
+// mostRemembered bounds the memory that tries take.
+const mostRemembered = 20_000
 
 // tries bounds signing in.
 type tries struct {
@@ -27,40 +35,38 @@ func newTries(now func() time.Time) *tries {
 	return &tries{now: now, of: map[string]*rate.Limiter{}}
 }
 
-// allow tells whether one more try is due for all of the keys, and counts it.
-func (t *tries) allow(keys ...string) bool {
+// allow tells whether one more try for a name from an address is due, and counts it.
+func (t *tries) allow(name, address string) bool {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	now, all := t.now(), true
-	for _, key := range keys {
-		if !t.limiter(key, now).AllowN(now, 1) {
-			all = false
-		}
+	now := t.now()
+	if !t.limiter("both "+name+" "+address, paceOfBoth, now).AllowN(now, 1) {
+		return false
 	}
-	return all
+	byName := t.limiter("name "+name, paceOfName, now).AllowN(now, 1)
+	byAddress := t.limiter("address "+address, paceOfAddress, now).AllowN(now, 1)
+	return byName && byAddress
 }
 
-// forgive gives a name its tries back once somebody signed in.
-func (t *tries) forgive(keys ...string) {
+// forgive forgets the tries of a person who signed in.
+func (t *tries) forgive(name, address string) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	for _, key := range keys {
-		delete(t.of, key)
-	}
+	delete(t.of, "both "+name+" "+address)
 }
 
-func (t *tries) limiter(key string, now time.Time) *rate.Limiter {
+func (t *tries) limiter(key string, p pace, now time.Time) *rate.Limiter {
 	if l, ok := t.of[key]; ok {
 		return l
 	}
 	if len(t.of) >= mostRemembered { // those that are full again need no remembering
 		for k, l := range t.of {
-			if l.TokensAt(now) >= triesAtOnce {
+			if l.TokensAt(now) >= float64(l.Burst()) {
 				delete(t.of, k)
 			}
 		}
 	}
-	l := rate.NewLimiter(rate.Every(tryEvery), triesAtOnce)
+	l := rate.NewLimiter(rate.Every(p.every), p.atOnce)
 	t.of[key] = l
 	return l
 }

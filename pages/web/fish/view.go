@@ -3,6 +3,7 @@ package fish
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -110,8 +111,14 @@ func (p *Page) derived(ctx context.Context, fields history.Fields) (string, erro
 		return "", fmt.Errorf("reading the equations of the programme: %w", err)
 	}
 	got, err := measure.NewConverter(own, species.Conversions(lists.Settings.Species)).Length(fish.Species, fish.Length, bin.Kind, bin.Unit)
-	if err != nil { // there is no equation: the length stands as it was written
-		return "", nil
+	var trouble measure.Trouble
+	switch {
+	case errors.As(err, &trouble) && trouble.Reason == measure.TwoEquations:
+		return "as " + spaced(bin.Kind.String()) + ": two publications differ, and the programme has not chosen between them", nil
+	case errors.As(err, &trouble):
+		return "as " + spaced(bin.Kind.String()) + ": no equation leads there", nil
+	case err != nil:
+		return "", err
 	}
 	text := words.Figure(got.Value, 1) + " " + bin.Unit + " " + spaced(bin.Kind.String())
 	for _, step := range got.Steps {
@@ -249,12 +256,18 @@ func changes(e history.Entry, before history.Fields) (all []change) {
 		if name == "fish" && e.Kind != history.Fish || name == "side" || name == "step" || before != nil && before[name] == e.Fields[name] {
 			continue
 		}
-		all = append(all, change{columnName(name), before[name], e.Fields[name], e.Raw[name]})
+		all = append(all, change{columnName(name), spaced(before[name]), spaced(e.Fields[name]), e.Raw[name]})
 	}
 	return all
 }
 
-func spaced(word string) string { return strings.ReplaceAll(word, "_", " ") }
+// spaced is a word of a closed list as people read it; other text is left as it is.
+func spaced(word string) string {
+	if strings.Trim(word, "abcdefghijklmnopqrstuvwxyz_") == "" {
+		return strings.ReplaceAll(word, "_", " ")
+	}
+	return word
+}
 
 // columnNames say columns in the words of the card.
 var columnNames = map[string]string{

@@ -27,7 +27,7 @@ func ReadCard(r *frame.Request) Cells {
 // CardFields are the fields of a card by column, with what is wrong in each.
 func CardFields(cells Cells, typed Typed, lists Lists) map[string]frame.Field {
 	all := map[string]frame.Field{
-		"fish":              {Label: "Label on the vial", Code: true, Needed: true, Span: "wide"},
+		"fish":              {Label: "Label on the vial", Code: true, Needed: true, Span: "five"},
 		"species":           {Label: "Species", Needed: true, Suggest: speciesCodes(lists.Settings), Hint: "Three letters, as BFT"},
 		"caught_on":         {Label: "Caught on", Hint: "2031-06-15, or 2031-06 when the day is not known"},
 		"area":              {Label: "Area", Suggest: lists.Areas},
@@ -35,8 +35,8 @@ func CardFields(cells Cells, typed Typed, lists Lists) map[string]frame.Field {
 		"trip":              {Label: "Trip or landing"},
 		"contributor":       {Label: "Sent by", Suggest: lists.Contributors},
 		"length":            {Label: "Length", Number: true, Code: true, Span: "narrow"},
-		"length_unit":       {Label: "Length in", Kind: "select", Options: frame.Choices(cells["length_unit"], []string{"mm", "cm", "in"}, asIs)},
-		"length_kind":       {Label: "Measured", Kind: "select", Options: frame.Choices(cells["length_kind"], record.LengthKindWords(), spaced)},
+		"length_unit":       {Label: "in", Kind: "select", Span: "narrow", Options: frame.Choices(cells["length_unit"], []string{"mm", "cm", "in"}, asIs)},
+		"length_kind":       {Label: "Measured", Kind: "select", Span: "tall", Options: frame.Choices(cells["length_kind"], record.LengthKindWords(), spaced)},
 		"length_resolution": {Label: "Length rounded to", Number: true, Hint: "1 when read to the whole unit"},
 		"weight":            {Label: "Weight", Number: true},
 		"weight_unit":       {Label: "Weight in", Kind: "select", Options: frame.Choices(cells["weight_unit"], []string{"kg", "g", "lb"}, asIs)},
@@ -47,16 +47,22 @@ func CardFields(cells Cells, typed Typed, lists Lists) map[string]frame.Field {
 	}
 	for name, f := range all {
 		f.Name, f.Value = name, cells[name]
-		f.Problems = append(f.Problems, frame.Problems(typed.Found, name)...)
-		for i, p := range f.Problems {
-			if names(typed, name) {
-				f.Problems[i].Do = p.Do + " Or press Keep again: it becomes a new " + strings.ToLower(newNames[name]) + " of the programme."
-			}
-		}
-		if name == "fish" && len(typed.Fields) > 0 {
-			f.Problems = append(f.Problems, labelProblems(typed.Label)...)
-		}
+		f.Problems = Problems(typed, name)
 		all[name] = f
+	}
+	return all
+}
+
+// Problems are what is wrong in one column of a card.
+func Problems(typed Typed, column string) []frame.Problem {
+	all := frame.Problems(typed.Found, column)
+	if names(typed, column) {
+		for i := range all {
+			all[i].Do += " Or keep it as it is: it becomes a new " + newNames[column] + " of the programme."
+		}
+	}
+	if column == "fish" && len(typed.Fields) > 0 {
+		all = append(all, labelProblems(typed.Label)...)
 	}
 	return all
 }

@@ -199,12 +199,15 @@ func (d *Desk) Fish(ctx context.Context, cells Cells) (Typed, error) {
 		return Typed{}, err
 	}
 	for _, f := range rules.Check(book, d.Today()).All() {
-		if f.Place.File == "fish.csv" {
+		if f.Place.File == "fish.csv" && !slices.Contains(ofProgramme, f.Kind) {
 			typed.Found = append(typed.Found, typed.listed(f))
 		}
 	}
 	return typed, nil
 }
+
+// ofProgramme are findings that blame the equations of the programme and not the card.
+var ofProgramme = []finding.Kind{finding.NoConversion, finding.TwoPublications, finding.Extrapolated}
 
 // listed makes a doubt of a name that no list holds, where the card says enough to put it
 // on its list.

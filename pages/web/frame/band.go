@@ -97,8 +97,8 @@ func (f Flow) parts(at Stage, path func(Stage) string) []part {
 				p.Rings = append(p.Rings, along(share*before, share*now))
 			}
 		}
-		if next, ok := f.Reached[s+1]; counted && ok && next < f.Reached[s] {
-			p.Waits = words.Count(f.Reached[s] - next)
+		if came, ok := f.Reached[s-1]; counted && ok && came > f.Reached[s] {
+			p.Waits = words.Count(came - f.Reached[s])
 		}
 		all, before = append(all, p), now
 	}

@@ -19,7 +19,7 @@ import (
 	"earstone/store/history"
 )
 
-//go:embed card.html
+//go:embed card.html table.html
 var files embed.FS
 
 var cardPage = frame.Parse(frame.Intake, files, "card.html")
@@ -125,7 +125,7 @@ func (p *Page) again(r *frame.Request, cells form.Cells, stones string, typed fo
 	v := newView(cells, stones, typed, lists)
 	v.Last = last
 	if other.Known() {
-		v.Label.Problems = append(v.Label.Problems, frame.Problem{Grave: true, Says: "A fish with this label is here already.",
+		v.First[0].Problems = append(v.First[0].Problems, frame.Problem{Grave: true, Says: "A fish with this label is here already.",
 			Do: "Is it the same card? Then leave it. If not, one of the two labels is wrong."})
 		v.Other = other.String()
 	}

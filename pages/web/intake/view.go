@@ -9,25 +9,24 @@ import (
 
 // view is the page of one card.
 type view struct {
-	Label, Length, Stones frame.Field
-	Same, More            []frame.Field
-	Open                  bool // something in More is wrong
-	Refused               bool // it can't be kept as it is
-	Seen                  string
-	Other                 string // the record that bears the label already
-	Rest                  []frame.Problem
-	Kept                  *lastCard
-	Took                  string
-	Last                  []lastCard
+	First, Same, More []frame.Field
+	Open              bool // something in More is wrong
+	Refused           bool // it can't be kept as it is
+	Seen              string
+	Other             string // the record that bears the label already
+	Rest              []frame.Problem
+	Kept              *lastCard
+	Took              string
+	Last              []lastCard
 }
 
 func newView(cells form.Cells, stones string, typed form.Typed, lists form.Lists) view {
 	fields := form.CardFields(cells, typed, lists)
 	at := func(name string) frame.Field { return fields[name] }
-	v := view{Label: at("fish"), Length: at("length"), Stones: stonesField(stones),
+	v := view{First: []frame.Field{at("fish"), at("length"), at("length_unit"), at("length_kind"), stonesField(stones)},
 		Rest: frame.Problems(typed.Found, "")}
-	v.Label.Focus, v.Label.Scan = true, true
-	same := []string{"length_unit", "length_kind", "caught_on", "area", "gear", "contributor", "trip", "received_on"}
+	v.First[0].Focus, v.First[0].Scan = true, true
+	same := []string{"caught_on", "area", "gear", "contributor", "trip", "received_on"}
 	more := []string{"weight", "weight_unit", "weight_form", "sex", "length_resolution", "remark"}
 	if len(lists.Settings.Species) == 1 && !at("species").Wrong() {
 		more = append([]string{"species"}, more...)
@@ -45,12 +44,12 @@ func newView(cells form.Cells, stones string, typed form.Typed, lists form.Lists
 }
 
 func (v view) grave() bool {
-	all := slices.Concat([]frame.Field{v.Label, v.Length, v.Stones}, v.Same, v.More)
+	all := slices.Concat(v.First, v.Same, v.More)
 	return slices.ContainsFunc(all, frame.Field.Grave) || slices.ContainsFunc(v.Rest, func(p frame.Problem) bool { return p.Grave })
 }
 
 func stonesField(chosen string) frame.Field {
-	f := frame.Field{Name: "stones", Label: "Stones in the vial", Kind: "choice", Span: "wide"}
+	f := frame.Field{Name: "stones", Label: "Stones in the vial", Kind: "choice", Span: "whole"}
 	for _, o := range []frame.Option{{Value: "both", Text: "both"}, {Value: "left", Text: "left"}, {Value: "right", Text: "right"}, {Value: "one", Text: "one, side unknown"}, {Value: "none", Text: "none"}} {
 		o.Chosen = o.Value == chosen
 		f.Options = append(f.Options, o)
