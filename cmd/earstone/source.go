@@ -3,24 +3,37 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 
 	"earstone/programme/date"
 	"earstone/programme/finding"
 	"earstone/programme/record"
 	"earstone/programme/rules"
+	"earstone/store/book"
+	"earstone/store/sqlite"
 	"earstone/store/tables"
 )
 
+// records is a programme at rest, whatever it is kept in: plain tables or a history.
+type records interface {
+	record.Source
+	Findings() *finding.List                             // until now
+	Located(found *finding.List) *finding.List           // with the names of the files that hold the records
+	Missing(needs string, names ...string) *finding.List // of tables
+	Inputs() []tables.Input                              // what was read, by hash
+	Close() error
+}
+
 // programme is SRC, opened, with all but its length counts read and checked.
 type programme struct {
-	tables *tables.Tables
+	tables records
 	book   *record.Book
 	rules  *finding.List // what the records say against each other and against the settings
 }
 
 // openProgramme opens SRC. today is the day after which a date lies in the future.
 func openProgramme(src string, today date.Day) (*programme, error) {
-	t, err := tables.Open(src)
+	t, err := openRecords(context.Background(), src)
 	if err != nil {
 		return nil, err
 	}
@@ -29,6 +42,23 @@ func openProgramme(src string, today date.Day) (*programme, error) {
 		return nil, errors.Join(err, t.Close())
 	}
 	return &programme{tables: t, book: book, rules: t.Located(rules.Check(book, today))}, nil
+}
+
+// openRecords opens the folder of a programme that earstone new made, a folder of tables,
+// or a workbook.
+func openRecords(ctx context.Context, src string) (records, error) {
+	if !sqlite.Is(src) {
+		return tables.Open(src)
+	}
+	store, err := sqlite.Read(ctx, src)
+	if err != nil {
+		return nil, err
+	}
+	p, err := book.Read(ctx, store)
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("reading the programme %s: %w", src, err), store.Close())
+	}
+	return p, nil
 }
 
 func (p *programme) close() { _ = p.tables.Close() } // it was read only

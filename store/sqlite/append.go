@@ -22,6 +22,9 @@ func (s *Store) Append(ctx context.Context, entries ...*history.Entry) error {
 			if i%askEvery == 0 && ctx.Err() != nil {
 				return ctx.Err()
 			}
+			if i%askEvery == 0 && i > 0 && s.Progress != nil {
+				s.Progress(i, len(entries))
+			}
 			if err := b.append(e); err != nil {
 				return err
 			}

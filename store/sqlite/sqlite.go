@@ -37,6 +37,9 @@ func Is(dir string) bool {
 
 // Store is an open programme. It is a history.Store.
 type Store struct {
+	// Progress is told by Append how far it is; set it before the first one, or leave it.
+	Progress func(done, of int)
+
 	dir     string
 	readers *sql.DB
 	mode    string // how readers open the file
@@ -250,4 +253,21 @@ func hold(ctx context.Context, path string) (*sql.DB, error) {
 		return nil, errors.Join(err, db.Close())
 	}
 	return db, nil
+}
+
+// CopyTo writes all that was acknowledged when it began into a new file, whatever is
+// written meanwhile. The copy needs no file beside it.
+func (s *Store) CopyTo(ctx context.Context, path string) error {
+	db, err := sql.Open("sqlite", dsn(filepath.Join(s.dir, File), s.mode+"_pragma=busy_timeout(10000)"))
+	if err == nil {
+		_, err = db.ExecContext(ctx, "VACUUM INTO ?", path)
+		err = errors.Join(err, db.Close())
+	}
+	if err == nil {
+		err = syncFile(path)
+	}
+	if err != nil {
+		return fmt.Errorf("copying the programme %s: %w", s.dir, told(err))
+	}
+	return nil
 }

@@ -6,7 +6,9 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"hash/maphash"
 	"path/filepath"
+	"slices"
 
 	"earstone/store/history"
 )
@@ -203,98 +205,122 @@ func (p *prover) pages(ctx context.Context) error {
 	return err
 }
 
+// stands is the row of a subject in current, with its words.
+type stands struct {
+	kind        history.Kind
+	head, heads int64
+	words       string
+}
+
 // derived holds what records are found by against the entries that it follows from.
 func (p *prover) derived(ctx context.Context) error {
+	current, err := p.current(ctx)
+	if err != nil {
+		return err
+	}
 	rows, err := p.tx.QueryContext(ctx, "SELECT "+journalColumns+" FROM journal AS j ORDER BY j.subject, j.position")
 	if err != nil {
 		return err
 	}
 	var of []history.Entry
 	positions := map[history.ID]int64{}
-	subjects := 0
-	check := func() error {
-		if len(of) == 0 {
-			return nil
+	seed, found := maphash.MakeSeed(), uint64(0)
+	check := func() {
+		if len(of) > 0 {
+			found += p.subject(of, positions, current, seed)
 		}
-		subjects++
-		return p.subject(ctx, of, positions)
+		of = of[:0]
+		clear(positions)
 	}
 	err = scanEntries(rows, func(at int64, e *history.Entry) error {
 		if len(of) > 0 && of[0].Subject != e.Subject {
-			if err := check(); err != nil {
-				return err
-			}
-			of = of[:0]
-			clear(positions)
+			check()
 		}
 		of = append(of, *e)
 		positions[e.ID] = at
 		return nil
 	})
-	if err == nil {
-		err = check()
-	}
 	if err != nil {
 		return err
 	}
-	return p.strays(ctx, subjects)
+	check()
+	if len(current) > 0 {
+		p.add(history.Damage{What: "index", How: "it names records that are not there"})
+	}
+	return p.lookups(ctx, seed, found)
 }
 
-// subject holds the derived rows of one subject against its entries.
-func (p *prover) subject(ctx context.Context, entries []history.Entry, positions map[history.ID]int64) error {
-	want := derivedOf(entries)
-	id := entries[0].Subject
+// current is what stands in current of every subject.
+func (p *prover) current(ctx context.Context) (map[history.ID]stands, error) {
+	rows, err := p.tx.QueryContext(ctx, "SELECT c.subject, c.kind, c.head, c.heads, w.text FROM current AS c LEFT JOIN words AS w ON w.rowid = c.number")
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	all := map[history.ID]stands{}
+	var subject sql.RawBytes
+	for rows.Next() {
+		var one stands
+		var words sql.NullString
+		if err := rows.Scan(&subject, &one.kind, &one.head, &one.heads, &words); err != nil {
+			return nil, err
+		}
+		one.words = words.String
+		var id history.ID
+		copy(id[:], subject)
+		all[id] = one
+	}
+	return all, rows.Err()
+}
+
+// subject holds the derived row of one subject against its entries and takes it out of
+// current. It gives the sum of the hashes of its lookups: sums, since these come in
+// another order from their table.
+func (p *prover) subject(entries []history.Entry, positions map[history.ID]int64, current map[history.ID]stands, seed maphash.Seed) (sum uint64) {
+	want, id := derivedOf(entries), entries[0].Subject
 	for i := range entries {
 		if e := &entries[i]; e.Removed && !removed(entries) {
 			p.proof.Whole--
 			p.add(history.Damage{What: "entry", Position: positions[e.ID], Entry: e.ID, Kind: e.Kind, How: "what it says is gone, and no removal says why"})
 		}
 	}
-	var number, head int64
-	var heads int
-	var kind history.Kind
-	err := p.tx.QueryRowContext(ctx, "SELECT number, kind, head, heads FROM current WHERE subject = ?", id[:]).Scan(&number, &kind, &head, &heads)
-	if err != nil && !errors.Is(err, sql.ErrNoRows) {
-		return err
-	}
-	wrong := err != nil || kind != want.kind || head != positions[want.head] || heads != want.heads
-	if want.words != "" && !wrong {
-		var words string
-		err := p.tx.QueryRowContext(ctx, "SELECT text FROM words WHERE rowid = ?", number).Scan(&words)
-		if err != nil && !errors.Is(err, sql.ErrNoRows) {
-			return err
-		}
-		wrong = words != want.words
-	}
-	for _, l := range want.lookup {
-		if wrong {
-			break
-		}
-		err := p.tx.QueryRowContext(ctx, "SELECT 1 FROM lookup WHERE kind = ? AND field = ? AND value = ? AND subject = ?",
-			string(l.kind), l.field, l.value, id[:]).Scan(new(int))
-		if err != nil && !errors.Is(err, sql.ErrNoRows) {
-			return err
-		}
-		wrong = err != nil
-	}
-	if wrong {
+	is, there := current[id]
+	delete(current, id)
+	if !there || is != (stands{want.kind, positions[want.head], int64(want.heads), want.words}) {
 		p.add(history.Damage{What: "index", Entry: want.head, Kind: want.kind, How: "what the record is found by does not fit it"})
 	}
-	return nil
+	for i, l := range want.lookup {
+		if !slices.Contains(want.lookup[:i], l) { // heads of a conflict may say the same
+			sum += maphash.Comparable(seed, lookedUp{l, id})
+		}
+	}
+	return sum
 }
 
-// strays counts what is derived of nothing.
-func (p *prover) strays(ctx context.Context, subjects int) error {
-	var current, strays int
-	err := p.tx.QueryRowContext(ctx, `
-		SELECT (SELECT COUNT(*) FROM current),
-		       (SELECT COUNT(*) FROM lookup AS l LEFT JOIN current AS c ON c.subject = l.subject WHERE c.subject IS NULL OR c.heads = 0)`).
-		Scan(&current, &strays)
+type lookedUp struct {
+	lookup
+	subject history.ID
+}
+
+// lookups holds the table of lookups against the sum that the entries give.
+func (p *prover) lookups(ctx context.Context, seed maphash.Seed, want uint64) error {
+	rows, err := p.tx.QueryContext(ctx, "SELECT kind, field, value, subject FROM lookup")
 	if err != nil {
 		return err
 	}
-	if current != subjects || strays > 0 {
-		p.add(history.Damage{What: "index", How: "it names records that are not there"})
+	defer rows.Close()
+	var sum uint64
+	var subject sql.RawBytes
+	for rows.Next() {
+		var one lookedUp
+		if err := rows.Scan(&one.kind, &one.field, &one.value, &subject); err != nil {
+			return err
+		}
+		copy(one.subject[:], subject)
+		sum += maphash.Comparable(seed, one)
 	}
-	return nil
+	if sum != want {
+		p.add(history.Damage{What: "index", How: "what records are found by does not fit them"})
+	}
+	return rows.Err()
 }

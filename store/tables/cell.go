@@ -122,6 +122,12 @@ func (p *page) text(cell []byte) string {
 	if len(cell) == 0 {
 		return ""
 	}
+	if !p.plain {
+		if cell[0] == '=' || cell[0] == '@' {
+			p.assume("formula")
+		}
+		cell = unguarded(cell)
+	}
 	if known, ok := p.texts[string(cell)]; ok {
 		return known
 	}

@@ -69,6 +69,7 @@ func Record[T Shaped](cells map[string]string, extra ...string) (T, *finding.Lis
 	t, found := shape[T](), &finding.List{}
 	var one T
 	p := newPage(t.name+".csv", found, map[string]string{})
+	p.plain = true
 	t.fill(p, cells, extra, &one)
 	return one, found
 }
@@ -121,6 +122,7 @@ func (f *Filler) Add(name string, cells map[string]string) {
 		panic("tables: no table is called " + name)
 	}
 	p := newPage(name+".csv", &f.Found, f.texts)
+	p.plain = true
 	held[at].add(f.book, p, cells)
 }
 

@@ -33,11 +33,21 @@ func (t *Tables) reading(where place, found *finding.List, texts map[string]stri
 	if where.book != nil {
 		return t.readingSheet(where, p, take)
 	}
+	if isParquet(where.path) {
+		most = maxParquet
+	}
 	file, err := t.open(where.path, most)
 	if err != nil {
 		return p.unreachable(err)
 	}
 	defer file.Close()
+	if isParquet(where.path) {
+		n, err := t.readingParquet(file, p, take)
+		if err == nil && file.ended {
+			t.count(Input{where.path, hex.EncodeToString(file.sum.Sum(nil)), n, file.bytes})
+		}
+		return err
+	}
 	in := newScanner(file)
 	if !in.opening(p) {
 		return nil

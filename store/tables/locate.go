@@ -34,7 +34,7 @@ func (t *Tables) locate() error {
 			if err := t.locateSheets(name); err != nil {
 				return err
 			}
-		case strings.EqualFold(path.Ext(name), ".csv"):
+		case strings.EqualFold(path.Ext(name), ".csv") || isParquet(name):
 			t.locateTable(strings.ToLower(strings.TrimSuffix(name, path.Ext(name))), place{path: name})
 		}
 	}

@@ -10,6 +10,9 @@ import (
 	"earstone/programme/record"
 )
 
+// LengthsName is the table of length counts, which is streamed.
+const LengthsName = "lengths"
+
 // Row is one row of a table that has no error.
 type Row struct {
 	Number int               // the header is row 1
@@ -31,6 +34,9 @@ func (t *Tables) Found() []string {
 
 // Label is how findings name the place of a table.
 func (t *Tables) Label(name string) string { return t.places[name].label() }
+
+// Path is the file in which a table stands.
+func (t *Tables) Path(name string) string { return t.places[name].path }
 
 // Rows hands over each row of a table but lengths that has no error in itself, with the
 // further columns that its header names. What is wrong is in Findings.
@@ -72,15 +78,15 @@ func (t table[T]) raw(p *page, in rows, cells map[string]string) (raw map[string
 			if raw == nil {
 				raw = map[string]string{}
 			}
-			raw[name] = legible(cell)
+			raw[name] = Legible(cell)
 		}
 	}
 	return raw
 }
 
-// legible is a raw cell as UTF-8.
-func legible(cell []byte) string {
-	if bytes.ContainsRune(cell, 0) || !validText(cell) {
+// Legible is a raw cell as UTF-8.
+func Legible(cell []byte) string {
+	if !validText(cell) {
 		decoded, _ := fromWindows1252(cell)
 		return string(decoded)
 	}

@@ -47,8 +47,8 @@ func (t *Tables) settings() (record.Settings, error) {
 
 // settingsText is the JSON of the settings, nil when there are none, and its page.
 func (t *Tables) settingsText() (text []byte, p *page, err error) {
-	const name = "programme.json"
-	if t.only == "" {
+	const name = settingsFile
+	if t.only == "" && (t.single == "" || t.single == name) {
 		if text, err = t.small(name); err != nil {
 			return nil, nil, fmt.Errorf("reading %s: %w", name, err)
 		}

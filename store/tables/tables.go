@@ -23,6 +23,7 @@ type Tables struct {
 	files  fs.FS
 	root   *os.Root // nil when the files came as an fs.FS
 	only   string   // the one workbook that is the whole programme, or empty
+	single string   // the one file that was opened by itself, or empty
 	places map[string]place
 	books  []*workbook
 	input  []Input
@@ -124,6 +125,7 @@ type holder interface {
 	write(w *Writer, book *record.Book) error
 	fields(extra []string) []field
 	names() []string
+	grid(book *record.Book) grid
 	add(book *record.Book, p *page, cells map[string]string)
 	rows(p *page, in rows, each func(extra []string, row Row) error) (extra []string, n int, err error)
 }

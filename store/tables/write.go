@@ -21,10 +21,10 @@ type Writer struct {
 // NewWriter begins a table; Flush ends it.
 func NewWriter(to io.Writer) *Writer { return &Writer{to: bufio.NewWriterSize(to, 64<<10)} }
 
-// Text writes a text cell.
+// Text writes a text cell, guarded where a spreadsheet would take it for a formula.
 func (w *Writer) Text(text string) {
 	w.buf = append(w.buf[:0], text...)
-	w.cell(w.buf)
+	w.cell(guarded(w.buf))
 }
 
 // Number writes a number with the fewest digits that read back the same, or an empty
@@ -114,7 +114,11 @@ func (t table[T]) writeHeader(w *Writer, extra []string) {
 func (t table[T]) writeRow(w *Writer, one *T, extra int) {
 	for i := range t.columns {
 		w.buf = t.columns[i].out(w.buf[:0], one)
-		w.cell(w.buf)
+		if t.columns[i].kind == "string" {
+			w.cell(guarded(w.buf))
+		} else {
+			w.cell(w.buf)
+		}
 	}
 	kept := *t.extra(one)
 	for i := range extra {

@@ -1,0 +1,31 @@
+package tables
+
+import "bytes"
+
+// formulas are the signs with which a spreadsheet lets a formula begin.
+const formulas = "=+-@\t\r\n"
+
+// guarded is a text as it is written: one that a spreadsheet would take for a formula
+// gets an apostrophe before it. One that looks like a guarded text gets another, so that
+// unguarded gives back every text.
+func guarded(text []byte) []byte {
+	if !opensFormula(text) {
+		return text
+	}
+	return append([]byte{'\''}, text...)
+}
+
+// unguarded is the text that was guarded.
+func unguarded(text []byte) []byte {
+	if len(text) > 0 && text[0] == '\'' && opensFormula(text) {
+		return text[1:]
+	}
+	return text
+}
+
+// opensFormula tells whether a text begins with a sign of formulas, apostrophes before it
+// passed over.
+func opensFormula(text []byte) bool {
+	text = bytes.TrimLeft(text, "'")
+	return len(text) > 0 && bytes.IndexByte([]byte(formulas), text[0]) >= 0
+}
