@@ -13,7 +13,7 @@ import "fmt"
 // so that one can be redrawn while the others stay. The zero Source is unknown.
 type Source uint8
 
-// The sources of methods, section 10, then that of invented fisheries.
+// The sources of methods, section 10, then those of invented fisheries and of sittings.
 const (
 	Trips     Source = iota + 1 // a trip with all that came off it
 	Stones                      // stones that were picked independently of trips
@@ -23,9 +23,10 @@ const (
 	Catch                       // catch totals that carry an error
 	Fish                        // lengths within a trip
 	Invention                   // truth and samples of an invented fishery
+	Sitting                     // what a reader is given, and in what order
 )
 
-var sources = [...]string{"unknown", "trips", "stones", "reader", "convert", "baseline", "catch", "fish", "invention"}
+var sources = [...]string{"unknown", "trips", "stones", "reader", "convert", "baseline", "catch", "fish", "invention", "sitting"}
 
 // String is the word by which a run names the source.
 func (s Source) String() string {
