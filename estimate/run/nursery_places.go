@@ -88,7 +88,7 @@ func (n *nurseries) summarise() {
 	resample.Each(workers, len(n.shares), func(g int) { n.shares[g] = n.sharesOf(g) })
 	all := make([]NurseryPlace, strataN+len(n.counts.Sums))
 	n.whole = make([]wholeShares, len(n.counts.Sums))
-	resample.Each(workers, len(all), func(i int) { all[i] = n.at1(i) })
+	resample.Each(workers, len(all), func(i int) { all[i] = n.placeAt(i) })
 	n.found.Strata, n.found.Years, n.found.Sums = all[:strataN], all[strataN:strataN+years], all[strataN+years:]
 }
 
@@ -175,8 +175,8 @@ func (n *nurseries) sharesOf(g int) [][]Estimate {
 	return shares
 }
 
-// at1 is the catch by nursery of a stratum, or of a margin behind them.
-func (n *nurseries) at1(i int) NurseryPlace {
+// placeAt is the catch by nursery of a stratum, or of a margin behind them.
+func (n *nurseries) placeAt(i int) NurseryPlace {
 	sum := i - len(n.counts.Cells)
 	set, from, place := []int32{int32(i)}, (*Place)(nil), NurseryPlace{}
 	switch years := len(n.counts.Years); {
