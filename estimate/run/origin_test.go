@@ -321,7 +321,9 @@ func textOf(tables []result.Table) string {
 // TestYearClassesMeetInTheirYears: of two years the first stands a step further along the
 // walk, so that one year class has one share; and the two are compared.
 func TestYearClassesMeetInTheirYears(t *testing.T) {
-	o := assayed(t, func(s *fishery.Settings) { s.Years, s.Trips, s.Lengths, s.Aged, s.Readings = 2, 120, 12_000, 1_200, 2_800 }).estimate(t)
+	o := assayed(t, func(s *fishery.Settings) {
+		s.Years, s.Trips, s.Lengths, s.Aged, s.Readings = 2, 120, 12_000, 1_200, 2_800
+	}).estimate(t)
 	found := o.Species[0].Origin
 	if found == nil || found.Groups == nil {
 		t.Fatalf("there is no composition by place and age: %v", o.Species[0].NoOrigin)
