@@ -6,9 +6,10 @@ import (
 )
 
 // CatchCurve draws the catch at age on a scale of powers, on which a steady
-// mortality is a straight line: the ages that the estimate uses are full marks,
-// the others open, and each method's line runs over its ages. An end of an
-// interval at or below nothing runs to the foot of the picture.
+// mortality is a straight line: the intervals of ages that the estimate uses are
+// full, the others hollow, and each method's line runs over its ages. An end of
+// an interval at or below nothing runs to the foot of the picture; a catch
+// without an interval is an open circle.
 type CatchCurve struct {
 	Frame
 	Unit  string
@@ -132,14 +133,25 @@ func (p CatchCurve) age(q plot, a CurveAge) {
 			if a.Interval.Low > 1e-9 {
 				foot = max(foot, math.Log10(a.Interval.Low))
 			}
-			q.whisker("line-1 thick", x, Between(foot, max(foot, math.Log10(a.Interval.High))))
+			q.standing(x, y, Between(foot, max(foot, math.Log10(a.Interval.High))), a.Used)
+			return
 		}
-		if a.Used {
-			q.circle("fill-1 edge", x, y, 5.5)
-		} else {
-			q.circle("open line-1", x, y, 4.5)
-		}
+		q.circle("open line-1", x, y, min(4.5, q.x.at(0.4)-q.x.at(0)))
 	})
+}
+
+// standing draws an upright interval with its value across it, hollow where it
+// does not count.
+func (p plot) standing(x, y float64, i Interval, full bool) {
+	half := min(8, p.x.at(0.42)-p.x.at(0))
+	if full {
+		p.whisker("line-1 thick", x, i)
+	} else {
+		y0, y1 := p.y.clip(i.High), p.y.clip(i.Low)
+		wide := min(3, half)
+		p.rect("open fine line-1", box{x - wide, y0, x + wide, max(y1, y0+2)})
+	}
+	p.line("line-1", x-half, y, x+half, y)
 }
 
 func (p CatchCurve) line(q plot, i int, l CurveLine) {
@@ -157,12 +169,15 @@ func lineHue(i int) string { return hue(i%3 + 1) }
 
 func (p CatchCurve) notes() []note {
 	out := []note{{"catch and " + p.interval(), func(c *canvas, x, y float64) {
-		c.line("line-1 thick", x, y-9, x, y+9)
-		c.circle("fill-1 edge", x, y, 5.5)
+		c.line("line-1 thick", x, y-8, x, y+8)
+		c.line("line-1", x-8, y, x+8, y)
 	}}}
 	for _, a := range p.Ages {
 		if !a.Used {
-			out = append(out, note{"not used", func(c *canvas, x, y float64) { c.circle("open line-1", x, y, 4.5) }})
+			out = append(out, note{"not used", func(c *canvas, x, y float64) {
+				c.rect("open fine line-1", box{x - 3, y - 8, x + 3, y + 8})
+				c.line("line-1", x-8, y, x+8, y)
+			}})
 			break
 		}
 	}

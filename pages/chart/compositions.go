@@ -1,13 +1,13 @@
 package chart
 
 // Compositions draws the share of each nursery in each group with its interval,
-// a line a nursery: shape and name tell them apart. Groups with few fish are
-// drawn open and say so.
+// a named line a nursery. Intervals of groups with few fish are hollow, and the
+// group says so; a share without an interval is an open circle.
 type Compositions struct {
 	Frame
 	Nurseries []string
 	Groups    []CompositionGroup
-	Few       int // fewer fish than that: drawn open; 0 means 10
+	Few       int // fewer fish than that: drawn hollow; 0 means 10
 }
 
 // CompositionGroup is one group, an area or an age say; Shares follows Nurseries.
@@ -77,19 +77,17 @@ func (p Compositions) few(g CompositionGroup) bool {
 
 func (p Compositions) notes(few bool) []note {
 	out := []note{{"share and " + p.interval(), func(c *canvas, x, y float64) {
-		c.line("line-1 thick", x-9, y, x+9, y)
-		c.circle("fill-1 edge", x, y, 5)
+		c.lying("1", x-9, x+9, x, y, true)
 	}}}
 	if few {
 		out = append(out, note{"few fish", func(c *canvas, x, y float64) {
-			c.line("line-1 fine", x-9, y, x+9, y)
-			c.circle("open line-1 fine", x, y, 4.5)
+			c.lying("1", x-9, x+9, x, y, false)
 		}})
 	}
 	return out
 }
 
-// share draws one line: the interval and on it the shape of the nursery.
+// share draws one line: the interval, and the share as a stroke across it.
 func (p Compositions) share(q plot, g CompositionGroup, j int, s CompositionShare, y float64) {
 	q.line("grid", q.area.x0, y, q.area.x1, y)
 	if !s.Share.known() {
@@ -105,17 +103,10 @@ func (p Compositions) share(q plot, g CompositionGroup, j int, s CompositionShar
 				mid := min(max((x0+x1)/2, q.area.x0+2), q.area.x1-2)
 				x0, x1 = mid-2, mid+2
 			}
-			class := "line-" + hue(j) + " thick"
-			if few {
-				class = "line-" + hue(j) + " fine"
-			}
-			q.line(class, x0, y, x1, y)
+			q.lying(hue(j), x0, x1, x, y, !few)
+			return
 		}
-		if few || !s.Interval.known() {
-			q.shape("open fine line-"+hue(j), j, x, y, 5)
-		} else {
-			q.shape("fill-"+hue(j)+" edge", j, x, y, 6)
-		}
+		q.circle("open line-"+hue(j), x, y, 4.5)
 	})
 }
 

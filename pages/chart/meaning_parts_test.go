@@ -142,15 +142,15 @@ func TestStripHeights(t *testing.T) {
 	}
 }
 
-func TestFewFishAreOpen(t *testing.T) {
+func TestFewFishAreHollow(t *testing.T) {
 	shares := []CompositionShare{{Of(0.4), Between(0.2, 0.6)}}
 	p := Compositions{Nurseries: []string{"Upper"}, Groups: []CompositionGroup{{"Quarrow", 10, shares}, {"Skell", 9, shares}}}
 	s := string(p.Draw())
 	if !strings.Contains(s, ">10 fish<") || !strings.Contains(s, ">9 fish, few<") {
 		t.Error("a group of 9 fish is said to be few, one of 10 not: want both said")
 	}
-	if open := len(found(t, p.Draw(), "circle", "open")); open != 2 { // the mark, and its explanation
-		t.Errorf("%d open circles, want that of 9 fish and its explanation", open)
+	if hollow := len(found(t, p.Draw(), "rect", "open")); hollow != 2 { // the mark, and its explanation
+		t.Errorf("%d hollow intervals, want that of 9 fish and its explanation", hollow)
 	}
 }
 
@@ -173,11 +173,11 @@ func TestNurseriesShareOneScale(t *testing.T) {
 	}
 }
 
-func TestDifferencesAcrossZeroAreOpen(t *testing.T) {
+func TestDifferencesAcrossZeroAreHollow(t *testing.T) {
 	p := Ranges{Zero: true, Rows: []Range{{Name: "clear", Value: Of(2), Interval: Between(1, 3)}, {Name: "across", Value: Of(2), Interval: Between(-1, 5)}, {Name: "touching", Value: Of(2), Interval: Between(0, 4)}}}
 	s := p.Draw()
-	if full, open := len(found(t, s, "circle", "fill-1"))-1, len(found(t, s, "circle", "open"))-1; full != 1 || open != 2 {
-		t.Errorf("%d full and %d open marks, want 1 and 2: an interval that holds zero is open", full, open)
+	if full, hollow := len(found(t, s, "line", "thick"))-1, len(found(t, s, "rect", "open"))-1; full != 1 || hollow != 2 {
+		t.Errorf("%d full and %d hollow intervals, want 1 and 2: one that holds zero is hollow", full, hollow)
 	}
 	zero := found(t, s, "line", "zero")
 	if len(zero) != 1 {
@@ -192,13 +192,15 @@ func TestDifferencesAcrossZeroAreOpen(t *testing.T) {
 func TestHalvingIsAStraightLine(t *testing.T) {
 	p := CatchCurve{Unit: "fish"}
 	for age := range 6 {
-		p.Ages = append(p.Ages, CurveAge{Age: age, Number: 6400 / math.Pow(2, float64(age)), Used: true})
+		n := 6400 / math.Pow(2, float64(age))
+		p.Ages = append(p.Ages, CurveAge{Age: age, Number: n, Interval: Between(n*0.9, n*1.1), Used: true})
 	}
 	var heights []float64
-	for _, e := range found(t, p.Draw(), "circle", "fill-1") {
-		heights = append(heights, e.number(t, "cy"))
+	for _, e := range found(t, p.Draw(), "line", "line-1") {
+		if y := e.number(t, "y1"); y == e.number(t, "y2") && y > 30 { // the explanation stands above
+			heights = append(heights, y)
+		}
 	}
-	heights = heights[1:] // the explanation
 	for i := 2; i < len(heights); i++ {
 		if a, b := heights[1]-heights[0], heights[i]-heights[i-1]; math.Abs(a-b) > 2*near {
 			t.Errorf("a catch that halves each year falls %v and then %v pixels", a, b)

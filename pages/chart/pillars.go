@@ -56,8 +56,12 @@ type CatchPart struct {
 
 // Draw answers the picture. Panics when a part's numbers don't follow Ages.
 func (p CatchParts) Draw() SVG {
-	const panel, gap = 150, 68
+	const gap = 68
 	n := max(len(p.Parts), 1)
+	panel := 150.0
+	if n > 3 { // lower ones, so that all are seen together
+		panel = 96
+	}
 	under := float64(underTicks + underName)
 	if p.Fish != nil {
 		under += 20
@@ -157,7 +161,7 @@ func (p CatchParts) outline(q plot) {
 			continue
 		}
 		y := q.y.clip(a.Value)
-		points = append(points, q.x.at(float64(i)-0.46), y, q.x.at(float64(i)+0.46), y)
+		points = append(points, q.x.at(float64(i)-0.5), y, q.x.at(float64(i)+0.5), y)
 	}
 	q.path("outline", false, points...)
 }

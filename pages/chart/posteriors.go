@@ -173,7 +173,7 @@ func (p Posteriors) run(q plot, r posteriorRun, place box, together float64) {
 		points = append(points, place.x1, q.y.at(1))
 		q.path(layer(k), true, points...)
 		if k > 0 {
-			q.path("line-0 fine", false, edge...)
+			q.path("line-0 hair", false, edge...)
 		}
 		for i := range columns {
 			below[i] = min(1, below[i]+p.mean(r.fish, k, i, columns))

@@ -1,11 +1,14 @@
 package chart
 
-import "math"
+import (
+	"math"
+	"strings"
+)
 
 // Ranges sets estimates of one quantity side by side, a line each: a mark and
 // its interval on one scale, the value beside it. For differences Zero draws the
-// line of no difference; a mark is full where the interval keeps clear of it and
-// open where it does not, or is unknown.
+// line of no difference; an interval is full where it keeps clear of it and
+// hollow where it does not. A value without an interval is an open circle.
 type Ranges struct {
 	Frame
 	Unit        string // of the scale: "percentage points", "a year"
@@ -53,7 +56,7 @@ func (p Ranges) Draw() SVG {
 		}
 	}
 	low, high, ticks := extent.round(5)
-	name = min(name, w*0.38)
+	name = min(name, w*0.42)
 	top := c.notes(p.notes(unknown), 0) + 8
 	area := box{name + 14, top, w - 86, h - underTicks - underName}
 	q := plot{c, area, scale{low, high, area.x0 + 8, area.x1 - 8}, scale{}}
@@ -134,14 +137,22 @@ func (p Ranges) mark(q plot, r Range, y float64) {
 				mid := min(max((x0+x1)/2, q.area.x0+2), q.area.x1-2)
 				x0, x1 = mid-2, mid+2
 			}
-			q.line("line-1 thick", x0, y, x1, y)
+			q.lying("1", x0, x1, x, y, p.clear(r))
+			return
 		}
-		if p.clear(r) {
-			q.circle("fill-1 edge", x, y, 6)
-		} else {
-			q.circle("open line-1", x, y, 5)
-		}
+		q.circle("open line-1", x, y, 5)
 	})
+}
+
+// lying draws an interval that lies flat, with the estimate as a stroke across it;
+// full says that it counts, and a hollow one that it does not.
+func (c *canvas) lying(hue string, x0, x1, x, y float64, full bool) {
+	if full {
+		c.line("line-"+hue+" thick", x0, y, x1, y)
+	} else {
+		c.rect("open fine line-"+hue, box{x0, y - 3, x1, y + 3})
+	}
+	c.line("line-"+hue, x, y-8, x, y+8)
 }
 
 func (p Ranges) words(r Range) string {
@@ -178,7 +189,7 @@ func (p Ranges) number(x float64, ticks []float64) string {
 		decimals = min(max(0, -int(math.Floor(math.Log10((ticks[1]-ticks[0])/5)+1e-9))), 9)
 	}
 	said := number(x, decimals)
-	if p.Zero && x > 0 {
+	if p.Zero && x > 0 && strings.Trim(said, "0.") != "" {
 		said = "+" + said
 	}
 	return said
@@ -186,13 +197,11 @@ func (p Ranges) number(x float64, ticks []float64) string {
 
 func (p Ranges) notes(unknown bool) []note {
 	out := []note{{"estimate and " + p.interval(), func(c *canvas, x, y float64) {
-		c.line("line-1 thick", x-9, y, x+9, y)
-		c.circle("fill-1 edge", x, y, 6)
+		c.lying("1", x-9, x+9, x, y, true)
 	}}}
 	if p.Zero {
 		out = append(out, note{"may be no difference", func(c *canvas, x, y float64) {
-			c.line("line-1 thick", x-9, y, x+9, y)
-			c.circle("open line-1", x, y, 5)
+			c.lying("1", x-9, x+9, x, y, false)
 		}})
 	}
 	return append(out, unknownNote(unknown)...)

@@ -35,7 +35,7 @@ func (k *told) changes() section {
 			continue
 		}
 		if folded[column] == nil {
-			folded[column] = &set{Folded: say("changes.folded", "by", columnName(column)), Abreast: true}
+			folded[column] = &set{Folded: say("changes.folded", "by", columnName(column)), OffPaper: say("changes.offpaper", "by", columnName(column))}
 		}
 		folded[column].Figures = append(folded[column].Figures, f)
 	}
@@ -83,7 +83,15 @@ func (k *told) sides(a, b strata.Cell) (string, string) {
 	if a.Year != b.Year {
 		return strconv.Itoa(int(a.Year)), strconv.Itoa(int(b.Year))
 	}
-	return k.placeName(a), k.placeName(b)
+	return k.shortName(a), k.shortName(b)
+}
+
+// shortName is a cell without its year, an area by its code.
+func (k *told) shortName(c strata.Cell) string {
+	if c.Known()&^strata.Year == strata.Area {
+		return c.Area
+	}
+	return k.placeName(c)
 }
 
 func (k *told) pairOf(a, b strata.Cell) string {

@@ -172,7 +172,7 @@ func (k *told) growthSays() string {
 	}
 	says := ""
 	if best > 0 {
-		says = say("growth.curve.says", "age", words.Figure(at.Age, 0), "length", words.Figure(at.Length, 0), "unit", k.unit(), "low", words.Figure(at.Low, 0), "high", words.Figure(at.High, 0))
+		says = say("growth.curve.says", "age", words.Figure(at.Age, 0), "length", words.Figure(at.Length, 1), "unit", k.unit(), "low", words.Figure(at.Low, 1), "high", words.Figure(at.High, 1))
 	}
 	if _, e, ok := k.asymptote(); ok {
 		says = join(says, say("growth.largest.says", "length", measured(e), "unit", k.unit(), "within", inBrackets(measuredInterval(e))))

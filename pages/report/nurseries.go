@@ -87,24 +87,26 @@ func (k *told) byNursery(p *run.NurseryPlace, at int, shares bool) figure {
 	}
 	for c, name := range k.nurseryNames() {
 		part := chart.CatchPart{Name: name}
-		drawn := false
 		for a := first; a <= ages; a++ {
 			e := p.Number[a][c]
 			if shares && len(p.Share) > a {
 				e = p.Share[a][c]
 			}
-			drawn = drawn || e.Value.Known && (e.Value.X > 0 && e.Value.X >= 0.005 || !shares && e.Value.X >= 0.5)
 			if a < ages {
 				part.Numbers, part.Intervals = append(part.Numbers, amount(e.Value)), append(part.Intervals, between(e))
 			}
 			of.Rows = append(of.Rows, k.nurseryRow(p, a, name, e, shares))
 		}
-		if drawn || c < len(k.s.Origin.Nurseries) {
+		if c < len(k.s.Origin.Nurseries) || k.s.Origin.Outside.Value.X > leastOutside {
 			pic.Parts = append(pic.Parts, part)
 		}
 	}
 	return k.figure(figure{Title: say("nurseries."+what+".head", "year", year), Says: says, Picture: template.HTML(pic.Draw()), Table: of})
 }
+
+// leastOutside is the share of fish unlike all nurseries from which they are drawn; the
+// tables have them always.
+const leastOutside = 0.01
 
 // emptyRow tells that nobody caught fish of an age.
 func (k *told) emptyRow(p *run.NurseryPlace, a int) bool {

@@ -4,7 +4,9 @@ import (
 	"errors"
 	"html/template"
 	"math"
+	"slices"
 	"strconv"
+	"strings"
 
 	"earstone/estimate/origin"
 	"earstone/estimate/run"
@@ -43,7 +45,7 @@ func (k *told) origin() section {
 // originSays tells what the densities rest on and how well they tell nurseries apart.
 func (k *told) originSays() string {
 	o := k.s.Origin
-	says := say("origin.says", "known", counted("fish", len(o.Known)), "nurseries", list(o.Nurseries), "fish", counted("fish", len(o.Fish)), "tracers", k.tracerNames(), "form", say("origin.form."+o.Fit.Form.String()))
+	says := say("origin.says", "known", counted("fish", len(o.Known)), "nurseries", list(o.Nurseries), "fish", counted("fish", len(o.Fish)), "tracers", list(k.tracerNames()), "form", say("origin.form."+o.Fit.Form.String()))
 	if held := o.Fit.Held; held != nil && held.Fish > 0 {
 		says = join(says, say("origin.right", "share", percent(held.Right)))
 	}
@@ -53,12 +55,36 @@ func (k *told) originSays() string {
 	return says
 }
 
-func (k *told) tracerNames() string {
-	var names []string
+func (k *told) tracerNames() (names []string) {
 	for _, t := range k.s.Origin.Tracers {
-		names = append(names, t.Name)
+		names = append(names, tracerName(t.Name))
 	}
-	return list(names)
+	return names
+}
+
+// tracerName is a tracer as it is printed: δ¹³C for d13C, Sr:Ca for Sr_Ca.
+func tracerName(name string) string {
+	if isotope, ok := strings.CutPrefix(name, "d"); ok && isotope != "" && isotope[0] >= '0' && isotope[0] <= '9' {
+		raised := []rune("⁰¹²³⁴⁵⁶⁷⁸⁹")
+		var b strings.Builder
+		b.WriteString("δ")
+		for _, r := range isotope {
+			if r >= '0' && r <= '9' {
+				r = raised[r-'0']
+			}
+			b.WriteRune(r)
+		}
+		return b.String()
+	}
+	return strings.ReplaceAll(name, "_", ":")
+}
+
+// unitName is a unit as it is printed.
+func unitName(unit string) string {
+	if unit == "permil" {
+		return "‰"
+	}
+	return unit
 }
 
 // originDoubts tells what to know before the compositions are used.
@@ -83,36 +109,53 @@ func (k *told) originDoubts() string {
 	if o.Unfit+o.Unsettled > 0 {
 		said = append(said, say("origin.unsettled", "n", words.Count(o.Unfit+o.Unsettled), "of", counted("replicates", k.o.Options.Replicates)))
 	}
-	for _, d := range o.Fit.Doubts {
-		said = append(said, sentence(k.doubt(d)))
+	for _, reason := range reasonsOf(o.Fit.Doubts) {
+		said = append(said, k.doubt(reason))
 	}
 	return join(said...)
 }
 
-// doubt is a doubt with what it is about.
-func (k *told) doubt(d origin.Doubt) string {
-	o := k.s.Origin
-	about := ""
-	if d.Nursery >= 0 && d.Nursery < len(o.Nurseries) {
-		about = o.Nurseries[d.Nursery]
+// reasonsOf are the reasons to doubt, each once, in the order in which they came.
+func reasonsOf(doubts []origin.Doubt) (reasons []origin.Reason) {
+	for _, d := range doubts {
+		if !slices.Contains(reasons, d.Reason) {
+			reasons = append(reasons, d.Reason)
+		}
 	}
-	if d.Tracer >= 0 && d.Tracer < len(o.Tracers) {
-		about = list(append(nonEmpty(about), o.Tracers[d.Tracer].Name))
-	}
-	if n := len(d.Known) + len(d.Mixed); n > 0 {
-		about = list(append(nonEmpty(about), counted("fish", n)))
-	}
-	if about == "" {
-		return d.Reason.String()
-	}
-	return d.Reason.String() + " (" + about + ")"
+	return reasons
 }
 
-func nonEmpty(text string) []string {
-	if text == "" {
-		return nil
+// doubt is a reason to doubt, with the nurseries, tracers and fish that it is about.
+func (k *told) doubt(reason origin.Reason) string {
+	o := k.s.Origin
+	var nurseries, tracers []string
+	known, mixed := map[int]bool{}, map[int]bool{}
+	add := func(to *[]string, names []string, at int) {
+		if at >= 0 && at < len(names) && !slices.Contains(*to, names[at]) {
+			*to = append(*to, names[at])
+		}
 	}
-	return []string{text}
+	for _, d := range o.Fit.Doubts {
+		if d.Reason != reason {
+			continue
+		}
+		add(&nurseries, o.Nurseries, d.Nursery)
+		add(&tracers, k.tracerNames(), d.Tracer)
+		for _, i := range d.Known {
+			known[i] = true
+		}
+		for _, i := range d.Mixed {
+			mixed[i] = true
+		}
+	}
+	about := append(nurseries, tracers...)
+	if n := len(known) + len(mixed); n > 0 {
+		about = append(about, counted("fish", n))
+	}
+	if about == nil {
+		return sentence(reason.String())
+	}
+	return sentence(say("origin.doubt", "reason", reason.String(), "about", list(about)))
 }
 
 // plane is a value of a tracer as it lies in the plane of the densities.
@@ -124,13 +167,14 @@ func plane(t run.TracerFound, x float64) float64 {
 }
 
 func planeName(t run.TracerFound) string {
+	unit := ""
+	if t.Unit != "" {
+		unit = " (" + unitName(t.Unit) + ")"
+	}
 	if t.Log {
-		return say("origin.log", "tracer", t.Name, "unit", t.Unit)
+		return say("origin.log", "tracer", tracerName(t.Name), "unit", unit)
 	}
-	if t.Unit == "" {
-		return t.Name
-	}
-	return t.Name + " (" + t.Unit + ")"
+	return tracerName(t.Name) + unit
 }
 
 // tracers draws the fish in the plane of the first two tracers.
@@ -138,7 +182,7 @@ func (k *told) tracers() figure {
 	o := k.s.Origin
 	n := len(o.Tracers)
 	says := k.tracersSay()
-	pic := chart.Tracers{Frame: chart.Frame{Title: say("origin.plane.title", "x", o.Tracers[0].Name, "y", o.Tracers[1].Name), Alt: says, Level: 0.95}, X: planeName(o.Tracers[0]), Y: planeName(o.Tracers[1])}
+	pic := chart.Tracers{Frame: chart.Frame{Title: say("origin.plane.title", "x", tracerName(o.Tracers[0].Name), "y", tracerName(o.Tracers[1].Name)), Alt: says, Level: 0.95}, X: planeName(o.Tracers[0]), Y: planeName(o.Tracers[1])}
 	of := &table{Summary: say("origin.plane.summary"), Caption: say("origin.plane.caption"), Head: text(say("column.nursery"))}
 	for _, t := range o.Tracers {
 		of.Head = append(of.Head, figures(planeName(t), say("column.sd"))...)

@@ -36,10 +36,11 @@ type section struct {
 
 // set is pictures that belong together: one below the other, or two abreast.
 type set struct {
-	Heading string
-	Folded  string // what the fold that holds them is called; empty: none
-	Abreast bool
-	Figures []figure
+	Heading  string
+	Folded   string // what the fold that holds them is called; empty: none
+	OffPaper string // said on paper in place of a fold that is not printed; empty: it is
+	Abreast  bool
+	Figures  []figure
 }
 
 // figure is a picture with the sentence that says what it shows and the table behind it.
