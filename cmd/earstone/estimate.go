@@ -125,7 +125,7 @@ func (j job) do(ctx context.Context, to *output) (status, error) {
 	all := p.findings()
 	all.Join(p.tables.Missing("estimate", j.needs()...))
 	all.Join(p.tables.Located(&outcome.Found))
-	results := results{outcome: outcome, inputs: p.tables.Inputs(), found: all, begun: begun, reading: read.Sub(begun), truth: j.truth, invented: j.invented}
+	results := results{outcome: outcome, inputs: p.tables.Inputs(), found: all, begun: begun, reading: read.Sub(begun), truth: j.truth, invented: j.invented, areas: p.book.Areas}
 	if !results.any() {
 		return results.refuse(to)
 	}

@@ -25,6 +25,7 @@ type results struct {
 	begun   time.Time
 	reading time.Duration
 	truth   report.Truth // of an invented programme
+	areas   []record.Area
 
 	invented *inventedTruth // of the same; nil: the programme is a real one
 }
@@ -72,7 +73,7 @@ func (r *results) write(ctx context.Context, out string, clock func() time.Time)
 
 // page is what the report tells of the run beside its outcome.
 func (r *results) page(a *about) report.About {
-	page := report.About{Engine: a.EngineVersion, Name: a.Run, Found: r.found, Truth: r.truth,
+	page := report.About{Engine: a.EngineVersion, Name: a.Run, Found: r.found, Truth: r.truth, Areas: r.areas,
 		Made: words.English.Date(date.On(r.begun.Year(), int(r.begun.Month()), r.begun.Day()))}
 	for _, in := range r.inputs {
 		page.Inputs = append(page.Inputs, report.Input{File: in.Name, SHA256: in.SHA256, Rows: in.Rows, Bytes: in.Bytes})
