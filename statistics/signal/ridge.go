@@ -83,7 +83,7 @@ func sides(i int) float64 {
 // ridges. Of valleys ask the profile with its sign turned. Panics when x is of another
 // length than the search; allocates only to grow dst.
 func (s *Search) Ridges(dst []Ridge, x []float64, least float64) []Ridge {
-	s.respond(x)
+	s.Respond(x)
 	n := len(s.best)
 	for i := 1; i+1 < n; i++ {
 		if s.best[i] > least && s.best[i] > s.best[i-1] && s.best[i] >= s.best[i+1] && s.falls(i) {
@@ -100,8 +100,9 @@ func (s *Search) Response(width int, place float64) float64 {
 	return s.response[width][min(max(i, 0), len(s.best)-1)]
 }
 
-// respond fills the response of each width and the best over widths.
-func (s *Search) respond(x []float64) {
+// Respond fills the response of x at each width, which Response then tells. Panics when x
+// is of another length than the search.
+func (s *Search) Respond(x []float64) {
 	for w, half := range s.templates {
 		Convolve(s.response[w], x, half)
 	}
