@@ -24,5 +24,5 @@ func main() {
 
 // commands are all commands, in the order in which help tells them.
 func commands() []command {
-	return []command{demo(), newCommand(), serve(), importCommand(), exportCommand(), check(), estimate(), rehearse(), labels(), guide(), letters(), backupCommand(), restoreCommand(), verifyCommand(), versionCommand()}
+	return []command{demo(), newCommand(), serve(), importCommand(), exportCommand(), check(), estimate(), plan(), rehearse(), labels(), guide(), letters(), backupCommand(), restoreCommand(), verifyCommand(), versionCommand()}
 }

@@ -11,6 +11,7 @@ import (
 	"testing/fstest"
 
 	"earstone/estimate/run"
+	"earstone/plan/allocation"
 	"earstone/programme/record"
 	"earstone/store/tables"
 )
@@ -93,7 +94,7 @@ func TestPageTellsResultTables(t *testing.T) {
 			t.Errorf("docs/tables.md tells %s.csv as %q, and it has the columns %q and %q.", table.Name, row, table.ID, table.Further)
 		}
 	}
-	for _, table := range (&run.Outcome{}).Plains() {
+	for _, table := range append((&run.Outcome{}).Plains(), allocation.Headers()...) {
 		if row := told(table.Name); len(row) != 1 || !slices.Equal(row[0], table.Columns) {
 			t.Errorf("docs/tables.md tells %s.csv as %q, and its columns are %q.", table.Name, row, table.Columns)
 		}

@@ -19,6 +19,7 @@ type rehearseTakes struct {
 	Replicates int      `help:"Replicates a season." default:"400"`
 	Forms      []string `help:"Forms of key to compare: ${enum}." enum:"${forms}" default:"agreed_direct,agreed_smoothed,true_direct,true_smoothed" placeholder:"FORM"`
 	Beside     []string `help:"What to score beside the catch at age: ${enum}." enum:"growth,origin" placeholder:"PART"`
+	Plans      int      `help:"Instead, plan in so many fisheries, and sample each plan --seasons times beside the same money spent without one." default:"0" placeholder:"N"`
 	Seed       uint64   `help:"Seed of the first season; the next ones count up." default:"1"`
 	Workers    int      `help:"Processor cores to use; 0 is all. The results are the same." default:"0"`
 	Out        string   `help:"Write the page here instead of printing it." placeholder:"FILE"`
@@ -35,6 +36,7 @@ func rehearse() command {
 		does: "Run everything on invented seasons of known truth and count how often it was right.",
 		example: "earstone rehearse --size small --seasons 50\n" +
 			"earstone rehearse --size small --beside growth,origin\n" +
+			"earstone rehearse --size small --plans 10 --seasons 20\n" +
 			"earstone rehearse --size season --forms agreed_direct,true_direct --out rehearsal.md",
 		takes: &in,
 		run:   func(ctx context.Context, to *output) (status, error) { return in.rehearse(ctx, to) },
@@ -43,8 +45,8 @@ func rehearse() command {
 
 func (in *rehearseTakes) rehearse(ctx context.Context, to *output) (status, error) {
 	to.json = in.JSON
-	if in.Seasons < 1 || in.Replicates < 40 || in.Workers < 0 {
-		return wrongUse, fmt.Errorf("--seasons is 1 or more, --replicates 40 or more (fewer give no interval), --workers 0 or more")
+	if in.Seasons < 1 || in.Replicates < 40 || in.Workers < 0 || in.Plans < 0 {
+		return wrongUse, fmt.Errorf("--seasons is 1 or more, --replicates 40 or more (fewer give no interval), --workers and --plans 0 or more")
 	}
 	settings, err := fishery.Sized(in.Size)
 	if err != nil {
@@ -53,6 +55,9 @@ func (in *rehearseTakes) rehearse(ctx context.Context, to *output) (status, erro
 	book, err := fishery.Invent(settings, in.Seed).Book()
 	if err != nil {
 		return failed, err
+	}
+	if in.Plans > 0 {
+		return in.plans(ctx, to, settings, converter(book))
 	}
 	design := rehearsal.Design{Fishery: settings, Seasons: in.Seasons, Replicates: in.Replicates,
 		Seed: in.Seed, Workers: in.Workers, Forms: in.Forms, FewTrips: fewTrips}
@@ -70,17 +75,21 @@ func (in *rehearseTakes) rehearse(ctx context.Context, to *output) (status, erro
 	if in.JSON {
 		return done, in.objects(to, report)
 	}
-	page := in.page(report)
+	return done, in.show(to, in.page(report), fmt.Sprintf("The rehearsal of %d seasons", in.Seasons))
+}
+
+// show prints a page, or writes it and says so.
+func (in *rehearseTakes) show(to *output, page, what string) error {
 	if in.Out != "" {
 		if err := replace(in.Out, []byte(page)); err != nil {
-			return failed, err
+			return err
 		}
-		to.say("The rehearsal of %d seasons lies in %s.", in.Seasons, in.Out)
-		return done, nil
+		to.say("%s lies in %s.", what, in.Out)
+		return nil
 	}
 	to.clear()
 	fmt.Fprint(to.out, page)
-	return done, nil
+	return nil
 }
 
 // page is the report as Markdown.

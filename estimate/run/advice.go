@@ -43,8 +43,8 @@ type Figure struct {
 
 // Why there are no consequences.
 var (
-	NoWeights   = errors.New("no equation of weight is known: nothing is said of yield")
-	TooFewToAge = errors.New("fewer than three ages hold a hundredth of the catch or more each")
+	ErrNoWeights   = errors.New("no equation of weight is known: nothing is said of yield")
+	ErrTooFewAges = errors.New("fewer than three ages hold a hundredth of the catch or more each")
 )
 
 // yearsAhead is how far a projection goes.
@@ -144,7 +144,7 @@ func (e Estimate) scaled(by float64) Estimate {
 func newAdviser(found *AdviceFound, v *view, s *Species) (*adviser, error) {
 	d := &v.counts.Design
 	if d.Weight == nil {
-		return nil, NoWeights
+		return nil, ErrNoWeights
 	}
 	w := &adviser{AdviceFound: found, view: v, block: len(d.Strata), years: len(v.counts.Years)}
 	for y := 1; y < w.years; y++ {
@@ -160,7 +160,7 @@ func newAdviser(found *AdviceFound, v *view, s *Species) (*adviser, error) {
 		}
 	}
 	if !w.ages(numbers, d.Plus > 0 && d.Ages > d.Plus) {
-		return nil, TooFewToAge
+		return nil, ErrTooFewAges
 	}
 	w.give(s)
 	w.lives(numbers, kg)

@@ -141,7 +141,7 @@ func TestWhatIsAssumedIsTold(t *testing.T) {
 		}
 	}
 	light := advisedWith(t, seasons(t, 1, 1), straight{})
-	if light.Species[0].Advice != nil || light.Species[0].NoAdvice != run.NoWeights {
+	if light.Species[0].Advice != nil || light.Species[0].NoAdvice != run.ErrNoWeights {
 		t.Errorf("without an equation of weight the consequences are %+v (%v)", light.Species[0].Advice, light.Species[0].NoAdvice)
 	}
 }

@@ -59,6 +59,7 @@ type Fishery struct {
 	strata   []stratum // year by year, in each the kinds
 	deaths   []float64 // Z, per year, by age − 1
 	origins  origins
+	asked    []int // stones by quarter and bin, where Ask was asked; else nil
 }
 
 // kind is a quarter, bank and gear.

@@ -87,7 +87,9 @@ func (f *Fishery) pickYear(to []picked, p *picking, draw *stream.Stream, measure
 	for _, x := range measured {
 		p.there[p.box(quarter(x), x.cm)]++
 	}
-	p.ration(n)
+	if p.ration(n); f.asked != nil {
+		p.askFor(f.asked)
+	}
 	first := len(to)
 	for i, x := range measured {
 		if !p.take(draw, p.box(quarter(x), x.cm)) {
