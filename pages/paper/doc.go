@@ -75,6 +75,7 @@ type Doc struct {
 	pdf  *fpdf.Fpdf
 	size Size
 	pt   float64 // of the face at hand
+	has  [Italic + 1]bool
 	// filled is told of every black box, in mm on its page; nil outside of tests.
 	filled func(page int, x, y, w, h float64)
 	// wrote is told of every line of text, its baseline and its width; nil outside of tests.
@@ -99,9 +100,6 @@ func New(size Size, about About) *Doc {
 	pdf.SetTitle(about.Title, true)
 	pdf.SetLang(about.Language)
 	pdf.SetProducer("earstone", true)
-	for face := Regular; face <= Italic; face++ {
-		pdf.AddUTF8FontFromBytes(names[face], "", faces[face])
-	}
 	d := &Doc{pdf: pdf, size: size}
 	d.Face(Regular, 10)
 	return d
@@ -128,6 +126,10 @@ func (d *Doc) Bytes() ([]byte, error) {
 // Face chooses the face and its size in points.
 func (d *Doc) Face(face Face, pt float64) {
 	d.pt = pt
+	if !d.has[face] { // reading one takes as long as setting a letter: none is read in vain
+		d.pdf.AddUTF8FontFromBytes(names[face], "", faces[face])
+		d.has[face] = true
+	}
 	d.pdf.SetFont(names[face], "", pt)
 }
 

@@ -131,9 +131,12 @@ func (p *Printed) Say(key string, pairs ...string) string {
 }
 
 // Many is Say for a counted thing: the form of KEY for n (KEY.one, KEY.other, ...), its
-// {n} filled.
+// {n} filled. Where there is a KEY.zero, it tells of none in any language.
 func (p *Printed) Many(key string, n int, pairs ...string) string {
 	form := key + "." + plurals[p.Plural](n)
+	if _, ok := p.Texts[key+".zero"]; ok && n == 0 {
+		form = key + ".zero"
+	}
 	if _, ok := p.Texts[form]; !ok {
 		form = key + ".other"
 	}

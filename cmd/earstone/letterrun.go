@@ -1,0 +1,134 @@
+package main
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"earstone/pages/letter"
+	"earstone/programme/record"
+)
+
+// readRun reads what a run found of single fish and of the whole catch, from the folder
+// that estimate wrote. Without origins there are none; without ages there was no run.
+func readRun(dir string) (run letter.Run, err error) {
+	err = eachRow(dir, "ages.csv", []string{"fish", "species", "annuli", "age", "cohort", "n_readings", "flags"}, func(r resultRow) {
+		run.Ages = append(run.Ages, letter.Age{Fish: record.FishID(r.text("fish")), Species: record.Species(r.text("species")),
+			Annuli: r.number("annuli"), Age: r.number("age"), Cohort: r.whole("cohort"), Readings: r.whole("n_readings"),
+			Flags: strings.FieldsFunc(r.text("flags"), func(sign rune) bool { return sign == ';' })})
+	})
+	if errors.Is(err, fs.ErrNotExist) {
+		return run, fmt.Errorf("%s holds no ages.csv: letters tell what a run found, so run earstone estimate first", dir)
+	}
+	if err != nil {
+		return run, err
+	}
+	err = eachRow(dir, "origin.csv", []string{"fish", "nursery", "value", "call"}, func(r resultRow) {
+		run.Origins = append(run.Origins, letter.Posterior{Fish: record.FishID(r.text("fish")), Nursery: r.text("nursery"), Value: r.number("value"), Call: r.text("call")})
+	})
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return run, err
+	}
+	whole := []string{"quarter", "area", "age"}
+	err = eachRow(dir, "composition.csv", append([]string{"species", "year", "nursery", "method", "value", "low", "high"}, whole...), func(r resultRow) {
+		for _, column := range whole {
+			if r.text(column) != "" {
+				return
+			}
+		}
+		run.Shares = append(run.Shares, letter.Share{Species: record.Species(r.text("species")), Year: r.whole("year"), Nursery: r.text("nursery"),
+			Method: r.text("method"), Value: r.number("value"), Low: r.number("low"), High: r.number("high")})
+	})
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return run, err
+	}
+	return run, nil
+}
+
+// resultRow is one row of a result table. The first cell that is no number is kept as
+// the trouble of the table.
+type resultRow struct {
+	cells   []string
+	at      map[string]int
+	trouble *error
+}
+
+func (r resultRow) text(column string) string { return r.cells[r.at[column]] }
+
+func (r resultRow) number(column string) record.Number {
+	text := r.text(column)
+	if text == "" {
+		return record.Number{}
+	}
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil && *r.trouble == nil {
+		*r.trouble = fmt.Errorf("column %s: %q is no number", column, text)
+	}
+	return record.Some(x)
+}
+
+// whole is a whole number, 0 when unknown.
+func (r resultRow) whole(column string) int { return int(r.number(column).X) }
+
+// eachRow hands over the rows of a result table that has the columns.
+func eachRow(dir, name string, columns []string, each func(resultRow)) error {
+	path := filepath.Join(dir, name)
+	file, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("reading %s: %w", path, err)
+	}
+	defer file.Close() // it is only read
+	in := csv.NewReader(file)
+	head, err := in.Read()
+	if err != nil {
+		return fmt.Errorf("reading %s: %w", path, err)
+	}
+	at := map[string]int{}
+	for i, column := range head {
+		at[column] = i
+	}
+	for _, column := range columns {
+		if _, there := at[column]; !there {
+			return fmt.Errorf("%s has no column %s: it is not a table of earstone estimate, or of another version; estimate again", path, column)
+		}
+	}
+	for row := 2; ; row++ {
+		cells, err := in.Read()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return fmt.Errorf("reading %s: %w", path, err)
+		}
+		var trouble error
+		each(resultRow{cells, at, &trouble})
+		if trouble != nil {
+			return fmt.Errorf("%s, row %d, %w; estimate again", path, row, trouble)
+		}
+	}
+}
+
+// readAddresses reads names and addresses by contributor. The list is not kept anywhere:
+// it is used for the letters of this one command.
+func readAddresses(path string) (map[string]letter.To, error) {
+	all := map[string]letter.To{}
+	if path == "" {
+		return all, nil
+	}
+	err := eachRow(filepath.Dir(path), filepath.Base(path), []string{"contributor", "name", "address"}, func(r resultRow) {
+		to := letter.To{Name: strings.TrimSpace(r.text("name"))}
+		for line := range strings.SplitSeq(strings.ReplaceAll(r.text("address"), "\n", "/"), "/") {
+			if line = strings.TrimSpace(line); line != "" {
+				to.Lines = append(to.Lines, line)
+			}
+		}
+		all[r.text("contributor")] = to
+	})
+	return all, err
+}
