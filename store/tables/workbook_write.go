@@ -15,6 +15,9 @@ import (
 // maxCellSigns is how many signs a cell of a workbook can hold, by the format.
 const maxCellSigns = 32767
 
+// sheetDigits is how many digits a number of a workbook keeps.
+const sheetDigits = 15
+
 // writeWorkbook writes a programme as one workbook: a sheet a table, and one that stands
 // for programme.json.
 func writeWorkbook(to io.Writer, book *record.Book, counts Counts) (err error) {
@@ -108,8 +111,10 @@ func sheetCell(c sheetColumn, text []byte) (any, error) {
 	switch {
 	case len(text) == 0:
 		return nil, nil
-	case c.kind == "number" || c.kind == "integer":
+	case (c.kind == "number" || c.kind == "integer") && len(text) <= sheetDigits:
 		return strconv.ParseFloat(string(text), 64)
+	case c.kind == "number" || c.kind == "integer": // as a text it keeps the rest of its digits
+		return string(text), nil
 	case utf8.RuneCount(text) >= maxCellSigns: // one is left for the guard
 		return nil, fmt.Errorf("a cell of a workbook holds %d signs and no more: take the form csv or parquet", maxCellSigns)
 	}
