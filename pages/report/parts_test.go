@@ -2,6 +2,7 @@ package report
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -153,4 +154,86 @@ func pictureAt(t *testing.T, root *html.Node, part string, i int) *html.Node {
 	}
 	t.Fatalf("the part %s has no picture %d", part, i)
 	return nil
+}
+
+// grown is a species with a curve fitted to fish that each speak for themselves.
+func grown(t *testing.T) *told {
+	t.Helper()
+	var data growth.Data
+	for i := range 240 {
+		age := 0.5 + float64(i%15) + 0.3*math.Sin(float64(i))
+		data.Age = append(data.Age, age)
+		data.Length = append(data.Length, 220*(1-math.Exp(-0.2*(age+0.8)))*(1+0.06*math.Sin(float64(i)*7.3)))
+	}
+	fit, err := growth.FitCurve(data, growth.Settings{Scatter: growth.ConstantCV})
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := ofFour()
+	k.s.Counts.Bins.Unit = "cm"
+	g := &run.GrowthFound{Curves: []run.CurveFound{{Model: growth.VonBertalanffy, Scatter: growth.ConstantCV, Fit: &fit}, {Model: growth.TwoPhase, Trouble: &growth.Trouble{Reason: growth.NotConverged, Model: growth.TwoPhase}}},
+		Scatter: growth.ConstantCV, Cells: growth.Aggregate(data, 0, 0)}
+	for p := range fit.Estimates {
+		low, high, err := fit.Profile(0, p, 0.95)
+		if err != nil {
+			t.Fatal(err)
+		}
+		e := run.Estimate{}
+		e.Value, e.SE, e.Low, e.High = record.Some(fit.Estimates[p]), fit.SE(0, p), low, high
+		g.Parameters = append(g.Parameters, e)
+	}
+	g.Parameters = append(g.Parameters, estimated(fit.Scale, 0.003))
+	for i := range 40 {
+		g.Band = append(g.Band, fit.Band(0, []float64{0.5 + float64(i)*0.36}, 0.95)...)
+	}
+	k.s.Growth = g
+	return k
+}
+
+func TestGrowthWithoutACatch(t *testing.T) {
+	k := grown(t)
+	c := k.growth()
+	if len(c.Sets) != 3 || !strings.Contains(c.Says[0], "fitted to 240 fish with lengths that scatter in proportion to the curve. Each fish speaks for itself") {
+		t.Errorf("the chapter draws %d sets and says %q, want three and that fish speak for themselves", len(c.Sets), c.Says)
+	}
+	profile := c.Sets[2].Figures[0]
+	if !strings.Contains(string(profile.Picture), "log-likelihood, from its highest") {
+		t.Error("fish of no design have no profile of the largest length")
+	}
+	if n := len(profile.Table.Rows); n < 15 {
+		t.Errorf("the profile has %d points, want 15 or more", n)
+	}
+	if last := c.Tables[1].Rows[1]; last[0] != "two phases" || last[4] == "" {
+		t.Errorf("a curve that could not be had stands as %q, want its trouble", last)
+	}
+}
+
+// The fall of a profile at the ends of its interval is half of χ² at the level.
+func TestProfileFallsToItsCut(t *testing.T) {
+	const want, tol = 1.9207, 0.12 // 3.8415/2, printed in any table of χ²; points lie apart
+	k := grown(t)
+	_, e, _ := k.asymptote()
+	f, ok := k.largestLength()
+	if !ok {
+		t.Fatal("there is no picture of the largest length")
+	}
+	for _, end := range []float64{e.Low.X, e.High.X} {
+		best, fall := math.Inf(1), ""
+		for _, row := range f.Table.Rows {
+			var x float64
+			if _, err := fmt.Sscan(row[0], &x); err != nil {
+				t.Fatal(err)
+			}
+			if d := math.Abs(x - end); d < best {
+				best, fall = d, row[1]
+			}
+		}
+		var got float64
+		if _, err := fmt.Sscan(fall, &got); err != nil {
+			t.Fatal(err)
+		}
+		if step := 0.35 * math.Abs(e.High.X-e.Low.X) / 4; best > step || math.Abs(got-want) > tol+2*want*best/math.Abs(end-e.Value.X) {
+			t.Errorf("%.2f from the end %.1f of the interval the profile has fallen by %v, want about %v", best, end, got, want)
+		}
+	}
 }
