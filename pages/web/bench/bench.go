@@ -315,6 +315,9 @@ func (p *Page) preparations(r *frame.Request, step Step, fish string, sides []st
 func (p *Page) again(r *frame.Request, step Step, wrong map[string][]frame.Problem) (frame.Answer, error) {
 	v := newView(step, r.Typed("fish"), r.Typed, wrong)
 	v.Refused = true
+	label, sides, place := []frame.Field{v.Label}, []frame.Field{v.Sides}, []frame.Field{v.Place}
+	frame.Begin(label, sides, v.Fields, place)
+	v.Label, v.Sides, v.Place = label[0], sides[0], place[0]
 	var err error
 	v.Last, err = p.last(r.Context(), step.Word)
 	return stepPage.Again(step.Name, v), err

@@ -186,6 +186,9 @@ func (p *Page) again(r *frame.Request, record history.Record, cells form.Cells, 
 	if clash {
 		v.Fields[0].Problems = append(v.Fields[0].Problems, frame.Problem{Says: "Another fish has this label already.", Do: "Look at that one first.", Grave: true})
 	}
+	why := []frame.Field{v.Why}
+	frame.Begin(v.Fields, why)
+	v.Why = why[0]
 	v.Refused = v.Why.Grave() || slices.ContainsFunc(v.Fields, frame.Field.Grave)
 	if !v.Refused {
 		v.Seen = typed.Seal()

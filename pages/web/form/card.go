@@ -58,6 +58,7 @@ func Problems(typed Typed, column string) []frame.Problem {
 	all := frame.Problems(typed.Found, column)
 	if names(typed, column) {
 		for i := range all {
+			all[i].Says = "The programme has no " + newNames[column] + " “" + typed.Fields[column] + "”."
 			all[i].Do += " Or keep it as it is: it becomes a new " + newNames[column] + " of the programme."
 		}
 	}

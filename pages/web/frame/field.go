@@ -83,3 +83,21 @@ func Choices(chosen string, values []string, text func(string) string) []Option 
 	}
 	return all
 }
+
+// Begin puts the keyboard into the first field with a problem; where none has one it stays
+// where it was.
+func Begin(groups ...[]Field) {
+	for _, fields := range groups {
+		for i := range fields {
+			if fields[i].Wrong() {
+				for _, others := range groups {
+					for j := range others {
+						others[j].Focus = false
+					}
+				}
+				fields[i].Focus = true
+				return
+			}
+		}
+	}
+}

@@ -129,6 +129,7 @@ func (p *Page) again(r *frame.Request, cells form.Cells, stones string, typed fo
 			Do: "Is it the same card? Then leave it. If not, one of the two labels is wrong."})
 		v.Other = other.String()
 	}
+	frame.Begin(v.First, v.Same, v.More)
 	v.Refused = v.grave()
 	if !v.Refused {
 		v.Seen = typed.Seal()

@@ -1,17 +1,17 @@
 // Keyboard niceties. Every page works without them.
 "use strict";
 
-// A scanner types a label and then Enter: go on to the next field instead of sending the
-// form. Nothing is held back for who types by hand: Enter in any other field sends it.
+// A scanner types a label and then Enter: while the next field is empty, go on to it
+// instead of sending the form. Enter in any other field sends it.
 for (const field of document.querySelectorAll("input[data-scan]")) {
-  field.addEventListener("keydown", (event) => {
-    if (event.key !== "Enter" || event.isComposing || field.value.trim() === "") return;
-    const stops = [...field.form.elements].filter((e) => e.offsetParent !== null && !e.disabled && e.tagName !== "FIELDSET" && e.type !== "hidden");
+  field.form.addEventListener("submit", (event) => {
+    if (document.activeElement !== field || field.value.trim() === "") return;
+    const stops = [...field.form.elements].filter((e) => e.tagName === "INPUT" && e.type !== "hidden");
     const next = stops[stops.indexOf(field) + 1];
-    if (!next) return;
+    if (!next || next.type !== "text" || next.value !== "") return;
     event.preventDefault();
+    event.stopImmediatePropagation();
     next.focus();
-    if (next.select) next.select();
   });
 }
 
@@ -35,7 +35,3 @@ for (const place of document.querySelectorAll("form[data-drop]")) {
     place.requestSubmit();
   });
 }
-
-// What was wrong comes first: the keyboard begins at the first field with a problem.
-const wrong = document.querySelector("[aria-invalid], .doubt > input, .doubt > select");
-if (wrong) wrong.focus();
