@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 
 	"earstone/programme/finding"
 	"earstone/programme/record"
@@ -56,7 +55,7 @@ func (in *exportTakes) write(ctx context.Context, to *output) (_ status, err err
 		return ended, err
 	}
 	if sqlite.Is(in.Src) {
-		if err := tables.CopyFiles(ctx, filepath.Join(in.Src, sqlite.Pictures), filepath.Join(string(out.Folder), sqlite.Pictures)); err != nil {
+		if err := givePictures(ctx, in.Src, p.book, out.Folder); err != nil {
 			return failed, err
 		}
 	}

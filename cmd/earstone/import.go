@@ -68,7 +68,7 @@ func (in *importTakes) take(ctx context.Context, to *output) (ended status, err 
 		if err := store.Append(ctx, plan.Entries...); err != nil {
 			return failed, err
 		}
-		if err := copyPictures(ctx, to, in.File, in.Into, store); err != nil {
+		if err := takePictures(ctx, to, in.File, in.Into, store); err != nil {
 			return failed, err
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"earstone/store/history"
+	"earstone/store/pictures"
 	"earstone/store/sqlite"
 )
 
@@ -47,30 +48,34 @@ func Verify(ctx context.Context, dir string, progress Progress) (report Report, 
 	if err != nil {
 		return report, err
 	}
-	return report, pictures(ctx, store, dir, &report, progress)
+	return report, images(ctx, store, dir, &report, progress)
 }
 
-// pictures holds each picture that a record names against its hash. A record without a
+// images holds each picture that a record names against its hash. A record without a
 // hash promises nothing.
-func pictures(ctx context.Context, store history.Store, dir string, report *Report, progress Progress) error {
+func images(ctx context.Context, store history.Store, dir string, report *Report, progress Progress) error {
 	root, err := os.OpenRoot(filepath.Join(dir, sqlite.Pictures))
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("verifying the pictures: %w", err)
 	}
+	var folder *pictures.Folder
 	if root != nil {
 		defer root.Close()
+		if folder, err = pictures.Open(root.Name()); err != nil {
+			return err
+		}
 	}
 	err = store.Each(ctx, history.Images, func(r *history.Record) error {
 		for i := range r.Heads {
 			fields := r.Heads[i].Fields
-			if fields["sha256"] == "" || fields["file"] == "" {
+			if fields["sha256"] == "" {
 				continue
 			}
 			report.Pictures++
 			progress.tell("verifying the pictures", report.Pictures, 0)
-			if how := picture(root, fields["file"], fields["sha256"]); how != "" {
+			if how := picture(folder, root, fields["file"], fields["sha256"]); how != "" {
 				report.damage = append(report.damage, history.Damage{What: "picture", Entry: r.Heads[i].ID, Kind: r.Kind,
-					Label: history.Label(r.Kind, fields), How: fields["file"] + " " + how})
+					Label: history.Label(r.Kind, fields), How: strings.TrimSpace(fields["file"] + " " + how)})
 			} else {
 				report.Whole++
 			}
@@ -84,10 +89,18 @@ func pictures(ctx context.Context, store history.Store, dir string, report *Repo
 }
 
 // picture tells what is wrong with a picture; empty when nothing is.
-func picture(root *os.Root, file, sha256 string) string {
+func picture(folder *pictures.Folder, root *os.Root, file, sha256 string) string {
 	name := filepath.FromSlash(strings.TrimPrefix(file, sqlite.Pictures+"/"))
 	if root == nil {
 		return "is not there"
+	}
+	if h, err := pictures.ParseHash(strings.ToLower(sha256)); err == nil {
+		if damage, err := folder.Verify(h); err == nil && !damage.Original {
+			return ""
+		}
+	}
+	if name == "" {
+		return "its bytes are gone, or are not those of its hash"
 	}
 	about, err := root.Stat(name)
 	switch {
