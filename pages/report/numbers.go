@@ -104,8 +104,15 @@ func percent(share float64) string {
 	return words.Figure(100*share, 0) + narrow + "%"
 }
 
-// cv is the standard error in percent of the value.
+// leastFreedom is the degrees of freedom below which a CV says less than it seems to: the
+// interval beside it has them in it.
+const leastFreedom = 5
+
+// cv is the standard error in percent of the value; none where few trips stand behind it.
 func cv(e run.Estimate) string {
+	if e.Freedom > 0 && e.Freedom < leastFreedom {
+		return none
+	}
 	if !e.SE.Known || !(e.Value.X > 0) || !(e.SE.X > 0) {
 		return none
 	}

@@ -237,3 +237,19 @@ func TestProfileFallsToItsCut(t *testing.T) {
 		}
 	}
 }
+
+// A catch that was told without an error has no interval to be followed over the years:
+// the commonest age, which has one, stands in its place.
+func TestWhatIsFollowedOverTheYears(t *testing.T) {
+	k := ofFour()
+	p := year([]float64{0, 100, 400, 200}, []float64{0, 9, 20, 30})
+	p.Cell = strata.Cell{Year: 2031, Area: "Skell"}
+	k.s.Catch.Sums = []run.Place{*p}
+	if of, name := k.followed(strata.Area); name != "age 2" || of(p).Value.X != 400 {
+		t.Errorf("%s with %v fish is followed, want age 2 with 400", name, of(p).Value.X)
+	}
+	k.s.Catch.Sums[0].Total = estimated(700, 35)
+	if of, name := k.followed(strata.Area); name != "all ages" || of(&k.s.Catch.Sums[0]).Value.X != 700 {
+		t.Errorf("%s is followed, want all ages, whose catch has an interval", name)
+	}
+}

@@ -188,10 +188,10 @@ func commonestOf(p *run.Place) int {
 func (k *told) throughYears(column strata.Set) (figure, bool) {
 	var panels []chart.SeriesPanel
 	by := columnName(column)
-	of := &table{Summary: say("places.years.summary", "by", by), File: "catch_at_age.csv", Paper: true, Caption: say("places.years.caption", "level", level(k.o.Options.Level)),
-		Head: append(text(capital(by), say("column.year")), figures(say("column.fish"), say("column.from"), say("column.to"), say("column.trips"))...)}
+	of := &table{Summary: say("places.years.summary", "by", by), File: "catch_at_age.csv", Paper: true, Caption: say("places.years.caption", "level", level(k.o.Options.Level))}
 	at := map[strata.Cell]int{}
 	longest := 0
+	followed, age := k.followed(column)
 	for i := range k.s.Catch.Sums {
 		p := &k.s.Catch.Sums[i]
 		if p.Cell.Known() != strata.Year|column {
@@ -204,19 +204,49 @@ func (k *told) throughYears(column strata.Set) (figure, bool) {
 			panels = append(panels, chart.SeriesPanel{Name: k.placeName(p.Cell)})
 		}
 		panel := &panels[at[cell]]
-		if p.Total.Value.Known {
-			panel.Points = append(panel.Points, chart.SeriesPoint{Year: int(p.Cell.Year), Value: p.Total.Value.X, Interval: between(p.Total)})
+		e := followed(p)
+		if e.Value.Known {
+			panel.Points = append(panel.Points, chart.SeriesPoint{Year: int(p.Cell.Year), Value: e.Value.X, Interval: between(e)})
 		}
 		longest = max(longest, len(panel.Points))
-		low, high := ends(p.Total)
-		of.Rows = append(of.Rows, []string{panel.Name, strconv.Itoa(int(p.Cell.Year)), value(p.Total), low, high, words.Count(p.Trips)})
+		low, high := ends(e)
+		of.Rows = append(of.Rows, []string{panel.Name, strconv.Itoa(int(p.Cell.Year)), value(p.Total), value(e), low, high, words.Count(p.Trips)})
 	}
+	of.Head = append(text(capital(by), say("column.year")), figures(say("column.fish"), say("places.years.of", "age", age), say("column.from"), say("column.to"), say("column.trips"))...)
 	if longest < 2 || len(panels) > 2*mostParts {
 		return figure{}, false
 	}
 	says := k.yearsSay(panels)
-	pic := chart.Series{Frame: chart.Frame{Title: say("places.years.title", "by", by), Alt: says, Level: k.o.Options.Level}, Unit: say("unit.fish"), Panels: panels}
-	return k.figure(figure{Title: say("places.years.head", "by", by), Says: says, Picture: template.HTML(pic.Draw()), Table: of}), true
+	if age != say("places.years.all") {
+		says = join(says, say("places.years.known"))
+	}
+	pic := chart.Series{Frame: chart.Frame{Title: say("places.years.title", "by", by, "age", age), Alt: says, Level: k.o.Options.Level}, Unit: say("unit.fish"), Panels: panels}
+	return k.figure(figure{Title: say("places.years.head", "by", by, "age", age), Says: says, Picture: template.HTML(pic.Draw()), Table: of}), true
+}
+
+// followed is what is followed over the years, with its name: the catch of all ages, or,
+// where those are told as numbers without an error, that of the commonest age.
+func (k *told) followed(column strata.Set) (of func(*run.Place) run.Estimate, name string) {
+	sums := make([]float64, len(k.s.Catch.Ages))
+	for i := range k.s.Catch.Sums {
+		p := &k.s.Catch.Sums[i]
+		if p.Cell.Known() != strata.Year|column {
+			continue
+		}
+		if has(p.Total) {
+			return func(p *run.Place) run.Estimate { return p.Total }, say("places.years.all")
+		}
+		for a, e := range p.Number {
+			sums[a] += e.Value.X
+		}
+	}
+	best := 0
+	for a, n := range sums {
+		if n > sums[best] {
+			best = a
+		}
+	}
+	return func(p *run.Place) run.Estimate { return p.Number[best] }, say("places.years.one", "age", k.s.Catch.Ages[best])
 }
 
 // yearsSay tells the catch of each part in its first and last year.
