@@ -22,12 +22,13 @@ type rehearseTakes struct {
 	Plans      int      `help:"Instead, plan in so many fisheries, and sample each plan --seasons times beside the same money spent without one." default:"0" placeholder:"N"`
 	Seed       uint64   `help:"Seed of the first season; the next ones count up." default:"1"`
 	Workers    int      `help:"Processor cores to use; 0 is all. The results are the same." default:"0"`
+	Keep       string   `help:"Keep what each season gave in this folder, and go on from there after a stop." placeholder:"DIR"`
 	Out        string   `help:"Write the page here instead of printing it." placeholder:"FILE"`
 	JSON       bool     `help:"Print one JSON object a line, and no progress."`
 }
 
-// fewTrips is from how many trips on a stratum counts in the coverage by stratum.
-const fewTrips = 3
+// fewestTrips is from how many trips on a stratum counts in the coverage by stratum.
+const fewestTrips = 3
 
 func rehearse() command {
 	var in rehearseTakes
@@ -36,6 +37,7 @@ func rehearse() command {
 		does: "Run everything on invented seasons of known truth and count how often it was right.",
 		example: "earstone rehearse --size small --seasons 50\n" +
 			"earstone rehearse --size small --beside growth,origin\n" +
+			"earstone rehearse --size small --seasons 500 --replicates 200 --keep seasons\n" +
 			"earstone rehearse --size small --plans 10 --seasons 20\n" +
 			"earstone rehearse --size season --forms agreed_direct,true_direct --out rehearsal.md",
 		takes: &in,
@@ -60,9 +62,16 @@ func (in *rehearseTakes) rehearse(ctx context.Context, to *output) (status, erro
 		return in.plans(ctx, to, settings, converter(book))
 	}
 	design := rehearsal.Design{Fishery: settings, Seasons: in.Seasons, Replicates: in.Replicates,
-		Seed: in.Seed, Workers: in.Workers, Forms: in.Forms, FewTrips: fewTrips}
+		Seed: in.Seed, Workers: in.Workers, Forms: in.Forms, FewTrips: fewestTrips}
 	for _, part := range in.Beside {
 		design.Beside = append(design.Beside, run.Part(part))
+	}
+	if in.Keep != "" {
+		shelf, err := in.shelf()
+		if err != nil {
+			return failed, err
+		}
+		design.Keeper = shelf
 	}
 	var tell func(done, of int)
 	if told := to.told(); told != nil {
@@ -114,7 +123,7 @@ func (in *rehearseTakes) page(report *rehearsal.Report) string {
 				addScore(&g, ageName(age, s.PlusGroup), score, spread)
 			}
 		}
-		addScore(&g, fmt.Sprintf("ages in single strata of %d or more trips", fewTrips), form.Strata, spread)
+		addScore(&g, fmt.Sprintf("ages in single strata of %d or more trips", fewestTrips), form.Strata, spread)
 		for _, beside := range form.Beside {
 			addScore(&g, beside.Name, beside.Score, spread)
 		}

@@ -30,6 +30,7 @@ type Design struct {
 	Forms      []string   // key forms, as in run.Options.Key
 	FewTrips   int        // strata with fewer own trips are left out of the coverage by stratum
 	Beside     []run.Part // scored beside the catch at age: run.Growth, run.Origin
+	Keeper     Keeper     // of what seasons gave; nil: none
 }
 
 // Report is how the chain did.
@@ -76,7 +77,7 @@ func Rehearse(ctx context.Context, d Design, convert run.Converter, progress fun
 	}
 	seasons := make([]season, d.Seasons)
 	err := resample.Share(ctx, d.Workers, d.Seasons, progress, func(i int) {
-		seasons[i] = d.season(ctx, i, convert)
+		seasons[i] = d.keptSeason(ctx, i, convert)
 	})
 	if err != nil {
 		return nil, err
