@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strconv"
 
+	"earstone/pages/words"
 	"earstone/programme/date"
 	"earstone/programme/finding"
 	"earstone/programme/label"
@@ -109,7 +110,8 @@ func (r kitRow) day(column string) date.Day {
 func (r kitRow) code(column string) label.Code {
 	read := label.Parse(r.text(column))
 	if read.Remark.Refuses() {
-		r.found.Add(finding.NotThisThing, r.place(column), r.text(column), "a label such as QB-00412-T, its check letter right")
+		texts, _ := words.PrintedIn("en")
+		r.found.Add(finding.NotThisThing, r.place(column), r.text(column), "a label. "+texts.Label(read))
 	}
 	return read.Code
 }

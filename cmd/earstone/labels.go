@@ -36,6 +36,7 @@ type labelsTakes struct {
 	Kit    string `help:"The kit to mark." placeholder:"KIT"`
 	On     string `help:"Day of the mark; today when left out." placeholder:"DATE"`
 	Why    string `help:"Why a kit is cancelled." placeholder:"TEXT"`
+	Read   string `help:"Tell what a label says, as it was typed or scanned, and do nothing else." placeholder:"LABEL"`
 	Stocks bool   `help:"List the label sheets that are known."`
 	JSON   bool   `help:"Print one JSON object a kit, and no progress."`
 }
@@ -57,6 +58,9 @@ func (in *labelsTakes) labels(_ context.Context, to *output) (status, error) {
 	to.json = in.JSON
 	if in.Stocks {
 		return in.listStocks(to)
+	}
+	if in.Read != "" {
+		return in.readOne(to)
 	}
 	print, err := in.sheets()
 	if err != nil {
@@ -269,6 +273,25 @@ func (in *labelsTakes) listStocks(to *output) (status, error) {
 		to.say("%-13s %s", s.Name, s.Title())
 	}
 	return done, nil
+}
+
+// readOne tells what one label says; found when it can't be read.
+func (in *labelsTakes) readOne(to *output) (status, error) {
+	texts, _ := words.PrintedIn("en")
+	r := label.Parse(in.Read)
+	ended := done
+	if r.Remark.Refuses() {
+		ended = found
+	}
+	if to.json {
+		return ended, to.object(struct {
+			Label  string `json:"label"`
+			Remark string `json:"remark"`
+			Says   string `json:"says"`
+		}{r.Code.String(), r.Remark.String(), texts.Label(r)})
+	}
+	to.say("%s", texts.Label(r))
+	return ended, nil
 }
 
 // sheets is how a kit is printed.

@@ -127,6 +127,7 @@ func (j *post) read(ctx context.Context) (status, error) {
 		j.Year = latest(p.book)
 	}
 	j.season = letter.Gather(p.book, run, j.Year)
+	j.season.Sheet = j.sheet
 	j.address(addresses)
 	if err := j.write(ctx); err != nil {
 		return failed, err

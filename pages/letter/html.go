@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 
+	"earstone/pages/paper"
 	"earstone/programme/date"
 )
 
@@ -40,7 +41,7 @@ func (s *Season) HTML(l Letter, to To, on date.Day) ([]byte, error) {
 // whoever prints it sees them all, so it goes to nobody as it is. It takes the language
 // of its first letter for its title.
 func (s *Season) Batch(letters []Addressed, on date.Day) ([]byte, error) {
-	p := page{Style: template.CSS(style)}
+	p := page{Style: template.CSS(style + s.sheetRule())}
 	for _, l := range letters {
 		p.Letters = append(p.Letters, s.say(l.Letter, l.To, on))
 	}
@@ -52,4 +53,13 @@ func (s *Season) Batch(letters []Addressed, on date.Day) ([]byte, error) {
 		return nil, fmt.Errorf("laying out letters: %w", err)
 	}
 	return out.Bytes(), nil
+}
+
+// sheetRule tells a browser which paper the season is printed on.
+func (s *Season) sheetRule() string {
+	size := s.Sheet
+	if size.Width == 0 {
+		size = paper.A4
+	}
+	return fmt.Sprintf("@page { size: %gmm %gmm }\n", size.Width, size.Height)
 }

@@ -55,6 +55,7 @@ type Run struct {
 type Season struct {
 	Programme string
 	Year      int
+	Sheet     paper.Size // that browsers are told to print on; none: A4
 	book      *record.Book
 	run       Run
 	fish      []Fish

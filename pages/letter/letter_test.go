@@ -199,6 +199,33 @@ func TestNoticeNamesOnlyThoseWhoLetIt(t *testing.T) {
 	}
 }
 
+func TestFullestNoticeFitsItsPage(t *testing.T) {
+	book, run, _ := invented(400, 2)
+	names := map[string]string{}
+	for i := range book.Contributors {
+		book.Contributors[i].PublishConsent = record.Yes
+		names[book.Contributors[i].Contributor] = fmt.Sprintf("Somebody Longname the %dth", i)
+		run.Ages[2*i].Age = record.Some(float64(i % 45)) // more ages than bars
+	}
+	for _, nursery := range []string{"Outer", "outside the baseline"} {
+		run.Shares = append(run.Shares, Share{"BFT", 2031, nursery, "pooled", record.Some(0.001), record.Some(0), record.Some(0.02)})
+	}
+	s := Gather(book, run, 2031)
+	for _, size := range []paper.Size{paper.A4, paper.Letter} {
+		for _, language := range []string{"en", "fr", "es", "it", "pt", "tr"} {
+			n := s.sayNotice(language, names, on)
+			if len(n.Ages) != mostBars || len(n.Origins) != 4 {
+				t.Fatalf("the notice has %d and %d bars, want %d and 4", len(n.Ages), len(n.Origins), mostBars)
+			}
+			d := paper.New(size, paper.About{Language: language, Made: made})
+			d.Page()
+			if end, below := setNotice(d, n); end > below+1 {
+				t.Errorf("on %v in %s the bars end at %.0f mm, and the foot begins at %.0f", size, language, end, below)
+			}
+		}
+	}
+}
+
 func TestWhatALetterSays(t *testing.T) {
 	book, run, _ := invented(1, 5)
 	book.Contributors[0].Language = "en"

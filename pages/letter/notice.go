@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"earstone/pages/words"
 	"earstone/programme/date"
@@ -192,16 +193,18 @@ func percent(p *words.Printed, x float64) string {
 	return p.Number(math.Round(100*x), 0)
 }
 
-// mostNames is how many names fit on the page.
-const mostNames = 120
+// mostNames is how many signs of names fit on the page; whoever comes after is counted.
+const mostNames = 1200
 
 // named thanks by name those who let theirs be printed, and counts the others.
 func (s *Season) named(p *words.Printed, people map[string]bool, names map[string]string) string {
 	var list []string
+	room := mostNames
 	for i := range s.book.Contributors {
 		c := &s.book.Contributors[i]
-		if name := names[c.Contributor]; people[c.Contributor] && c.PublishConsent == record.Yes && name != "" && len(list) < mostNames {
+		if name := names[c.Contributor]; people[c.Contributor] && c.PublishConsent == record.Yes && name != "" && utf8.RuneCountInString(name) <= room {
 			list = append(list, name)
+			room -= utf8.RuneCountInString(name) + len(", ")
 		}
 	}
 	others := len(people) - len(list)
@@ -229,7 +232,7 @@ var noticeTemplate = template.Must(template.New("notice").Parse(noticePage))
 // NoticeHTML is the season on one page, for a screen or to print on one sheet.
 func (s *Season) NoticeHTML(language string, names map[string]string, on date.Day) ([]byte, error) {
 	n := s.sayNotice(language, names, on)
-	n.Style = template.CSS(noticeStyle)
+	n.Style = template.CSS(noticeStyle + s.sheetRule())
 	var out bytes.Buffer
 	if err := noticeTemplate.Execute(&out, n); err != nil {
 		return nil, fmt.Errorf("laying out the notice: %w", err)

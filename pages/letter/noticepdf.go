@@ -36,12 +36,14 @@ type board struct {
 	x, y, w float64
 }
 
-func setNotice(d *paper.Doc, n notice) {
+// setNotice draws the page; it returns where the bars end and where the foot begins.
+func setNotice(d *paper.Doc, n notice) (end, below float64) {
 	b := &board{d: d, n: n, x: 20, y: 24, w: d.Size().Width - 40}
 	b.title()
-	below := b.foot()
+	below = b.foot()
 	b.ages(below)
 	b.origins()
+	return b.y, below
 }
 
 func (b *board) title() {

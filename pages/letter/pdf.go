@@ -37,9 +37,9 @@ func (t text) all() string {
 }
 
 // PDF is a letter for the post; it must be Printable.
-func (s *Season) PDF(l Letter, to To, on date.Day, sheet paper.Size, made time.Time) *paper.Doc {
+func (s *Season) PDF(l Letter, to To, on date.Day, size paper.Size, made time.Time) *paper.Doc {
 	t := s.say(l, to, on)
-	d := paper.New(sheet, paper.About{Title: t.Title, Language: t.Language, Made: made})
+	d := paper.New(size, paper.About{Title: t.Title, Language: t.Language, Made: made})
 	p, _ := words.PrintedIn(l.Language)
 	set(d, t, p)
 	return d
