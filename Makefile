@@ -5,13 +5,14 @@ export PATH := $(PATH):/usr/local/go/bin
 
 VERSION = $(shell git describe --tags --always --dirty 2>/dev/null || echo unversioned)
 
-# Settings of fuzz, bench and rehearse, to be changed on the command line.
+# Settings of fuzz, bench, load and rehearse, to be changed on the command line.
 export FUZZTIME ?= 30s
 export COUNT ?= 6
 export BENCH ?= .
 SEASONS ?= 200
+LOAD ?= 200000
 
-.PHONY: help demo build test smoke bench fuzz cover rehearse clean
+.PHONY: help demo build test smoke bench load fuzz cover rehearse clean
 
 help: ## list what can be done
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-9s %s\n", $$1, $$2 }' Makefile
@@ -31,6 +32,10 @@ smoke: build ## a small invented programme through the built program
 
 bench: ## all benchmarks, compared with those of the last commit that has any (COUNT=6, BENCH=regexp)
 	@.ci/bench
+
+load: ## twenty people typing beside LOAD fish (200000): how long the pages of intake take
+	@.ci/needs go
+	EARSTONE_LOAD=$(LOAD) go test -count=1 -timeout 30m -run 'TestLoad$$' -v ./pages/web
 
 fuzz: ## each fuzz target for FUZZTIME (30s)
 	@.ci/fuzz

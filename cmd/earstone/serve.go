@@ -45,7 +45,7 @@ func serve() command {
 	}
 }
 
-func (in *serveTakes) serve(ctx context.Context, to *output) (ended status, err error) {
+func (in *serveTakes) serve(ctx context.Context, to *output) (_ status, err error) {
 	loopback, err := isLoopback(in.Listen)
 	if err != nil {
 		return wrongUse, err
@@ -67,7 +67,7 @@ func (in *serveTakes) serve(ctx context.Context, to *output) (ended status, err 
 	if err != nil {
 		return failed, err
 	}
-	if err := web.Listening(ctx, register, loopback, in.Certificate != "" || in.BehindProxy, in.Name); err != nil {
+	if err := web.Listening(ctx, register, loopback && !in.BehindProxy, in.Certificate != "" || in.BehindProxy, in.Name); err != nil {
 		return wrongUse, err
 	}
 	site := web.Site{Store: store, Accounts: register, Now: to.clock, Hosts: in.Name, Proxy: in.BehindProxy,
@@ -83,7 +83,8 @@ func (in *serveTakes) serve(ctx context.Context, to *output) (ended status, err 
 
 // listen answers until it is told to stop, then lets the requests at hand end.
 func (in *serveTakes) listen(ctx context.Context, to *output, site web.Site) (status, error) {
-	handler, err := web.New(site)
+	to.begin("counting the season")
+	handler, err := web.New(ctx, site)
 	if err != nil {
 		return failed, err
 	}

@@ -55,7 +55,7 @@ func serving(t testing.TB, solo string) *place {
 	}
 	p := &place{store: store, register: register}
 	p.settings(t)
-	handler, err := New(Site{Store: store, Accounts: register, Programme: "Quarrow Banks ear-stone programme",
+	handler, err := New(ctx, Site{Store: store, Accounts: register, Programme: "Quarrow Banks ear-stone programme",
 		Now: time.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Solo: solo})
 	if err != nil {
 		t.Fatal(err)

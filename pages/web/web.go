@@ -47,10 +47,14 @@ type server struct {
 	tries  *tries
 }
 
-// New is the handler of a site.
-func New(site Site) (http.Handler, error) {
+// New is the handler of a site. It goes through the journal once, so that no page waits
+// for that.
+func New(ctx context.Context, site Site) (http.Handler, error) {
 	s := &server{Site: site, flow: season.New(site.Store, site.Now), tries: newTries(site.Now)}
 	s.routes = s.table()
+	if _, err := s.flow.Flow(ctx); err != nil {
+		return nil, err
+	}
 	mux := http.NewServeMux()
 	for _, r := range s.routes {
 		mux.Handle(r.method+" "+r.path, s.handle(r))
