@@ -29,8 +29,9 @@ func (in *checkTakes) check(ctx context.Context, to *output) (status, error) {
 		return failed, err
 	}
 	defer p.close()
-	if err := p.readLengths(ctx); err != nil {
+	found, err := p.look(ctx)
+	if err != nil {
 		return failed, err
 	}
-	return to.findings(p.findings())
+	return to.findings(found)
 }

@@ -5,11 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/alecthomas/kong"
 
 	"earstone/estimate/run"
+	"earstone/pages/words"
 )
 
 // command is one thing that earstone does.
@@ -59,6 +61,9 @@ func obey(ctx context.Context, args []string, to *output) status {
 		return wrongUse
 	}
 	line, err := parser.Parse(args)
+	if flag := negative(args); err != nil && flag != "" {
+		err = fmt.Errorf("%s takes a number that is not negative", flag)
+	}
 	switch {
 	case helped:
 		return done
@@ -70,17 +75,37 @@ func obey(ctx context.Context, args []string, to *output) status {
 	return to.end(ctx, chosen, line)
 }
 
+// negative is the flag that is given a negative number, which reads like another flag.
+func negative(args []string) string {
+	for i, arg := range args[1:] {
+		if _, err := strconv.ParseFloat(arg, 64); err == nil && arg[0] == '-' && strings.HasPrefix(args[i], "--") {
+			return args[i]
+		}
+	}
+	return ""
+}
+
 // end runs a command and tells what went wrong with it.
-func (to *output) end(ctx context.Context, c command, _ *kong.Context) status {
+func (to *output) end(ctx context.Context, c command, _ *kong.Context) (ended status) {
+	defer func() {
+		if trouble := recover(); trouble != nil {
+			to.clear()
+			fmt.Fprintf(to.err, "earstone: %s ended at a mistake of its own (%v); nothing half done was left behind. Please report it with what you asked for.\n", c.name, trouble)
+			ended = failed
+		}
+	}()
 	ended, err := c.run(ctx, to)
 	to.clear()
+	if err == nil {
+		err = to.lost()
+	}
 	switch {
 	case errors.Is(err, context.Canceled):
 		fmt.Fprintf(to.err, "earstone: %s was stopped before its end; nothing half done was left behind.\n", c.name)
 		return failed
 	case err != nil:
-		fmt.Fprintf(to.err, "earstone: %s\n", err)
-		if ended == done {
+		fmt.Fprintf(to.err, "earstone: %s\n", words.Plain(err.Error()))
+		if ended == done || to.lost() != nil {
 			return failed
 		}
 		return ended

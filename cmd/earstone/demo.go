@@ -70,7 +70,7 @@ func (in *demoTakes) demo(ctx context.Context, to *output) (status, error) {
 // write writes the invented programme as tables. Its run.json tells where it came from,
 // and lets the next demo replace it.
 func (in *demoTakes) write(ctx context.Context, src string, book *record.Book, lengths func(func(*record.LengthCount) error) error) error {
-	folder, err := tables.CreateFolder(src)
+	folder, err := tables.CreateInvented(src)
 	if err != nil {
 		return err
 	}

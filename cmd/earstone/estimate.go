@@ -4,16 +4,19 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"path/filepath"
 	"slices"
 
 	"earstone/estimate/run"
 	"earstone/pages/report"
+	"earstone/pages/words"
 	"earstone/programme/finding"
+	"earstone/store/tables"
 )
 
 // estimateTakes are the arguments of estimate.
 type estimateTakes struct {
-	Src  string   `arg:"" name:"SRC" help:"The programme: a folder of tables, or one .xlsx workbook."`
+	Src  string   `arg:"" name:"SRC" help:"The programme: a folder made by earstone new, a folder of tables, or one .xlsx workbook."`
 	Out  string   `help:"Folder for the results; an earlier result of this name is replaced." required:"" placeholder:"DIR"`
 	Only []string `help:"Parts of the job, with what they rest on: ${enum}." enum:"${parts}" placeholder:"PART"`
 	chosen
@@ -70,10 +73,13 @@ func (in *estimateTakes) estimate(ctx context.Context, to *output) (status, erro
 	return job.do(ctx, to)
 }
 
+// mostReplicates are more than move the last digit that is printed.
+const mostReplicates = 100000
+
 // options are those of the run; an error tells what can't be asked for.
 func (c *chosen) options(only []string) (run.Options, error) {
-	if c.Replicates < 40 || c.Workers < 0 {
-		return run.Options{}, fmt.Errorf("--replicates is 40 or more (fewer give no interval), --workers 0 or more")
+	if c.Replicates < 40 || c.Replicates > mostReplicates || c.Workers < 0 {
+		return run.Options{}, fmt.Errorf("--replicates is 40 or more (fewer give no interval) and %s at most, --workers 0 or more", words.Count(mostReplicates))
 	}
 	o := run.Options{Replicates: c.Replicates, Seed: c.Seed, Workers: c.Workers, Key: c.Key}
 	for _, part := range run.Parts() {
@@ -95,10 +101,26 @@ type job struct {
 	invented *inventedTruth
 }
 
+// place tells why the results can't stand where they should, before any work is done.
+func (j job) place() error {
+	whole, err := filepath.Abs(j.out)
+	switch {
+	case err != nil:
+		return err
+	case j.out == "":
+		return errors.New("--out names no folder: give one, as --out results")
+	case filepath.Dir(whole) == whole:
+		return fmt.Errorf("--out %s is the whole disk: choose a folder on it, as --out results", j.out)
+	case within(j.src, j.out):
+		return fmt.Errorf("--out %s would replace the programme itself: choose another folder", j.out)
+	}
+	return tables.Writable(j.out)
+}
+
 // do estimates, writes and tells.
 func (j job) do(ctx context.Context, to *output) (status, error) {
-	if within(j.src, j.out) {
-		return wrongUse, fmt.Errorf("--out %s would replace the programme itself: choose another folder", j.out)
+	if err := j.place(); err != nil {
+		return wrongUse, err
 	}
 	begun := to.clock()
 	to.begin("reading " + j.src)
@@ -108,23 +130,29 @@ func (j job) do(ctx context.Context, to *output) (status, error) {
 	}
 	defer p.close()
 	if p.findings().Of(finding.Error) > 0 {
-		if err := p.readLengths(ctx); err != nil {
+		found, err := p.look(ctx)
+		if err != nil {
 			return failed, err
 		}
-		return j.refuse(to, p)
+		return refuse(to, found)
 	}
 	read := to.clock()
 	j.options.Clock, j.options.Progress = to.clock, to.told()
 	outcome, err := run.Run(ctx, sound{p, ctx}, converter(p.book), j.options)
-	if errors.Is(err, errRefused) {
-		return j.refuse(to, p)
-	}
-	if err != nil {
+	switch {
+	case errors.Is(err, errRefused):
+		return refuse(to, p.findings())
+	case errors.Is(err, run.ErrTooLarge):
+		return wrongUse, err
+	case err != nil:
 		return failed, err
 	}
 	all := p.findings()
 	all.Join(p.tables.Missing("estimate", j.needs()...))
-	all.Join(p.tables.Located(&outcome.Found))
+	all.Join(p.told(&outcome.Found))
+	if all.Of(finding.Error) > 0 {
+		return refuse(to, all)
+	}
 	results := results{outcome: outcome, inputs: p.tables.Inputs(), found: all, begun: begun, reading: read.Sub(begun), truth: j.truth, invented: j.invented, areas: p.book.Areas}
 	if !results.any() {
 		return results.refuse(to)
@@ -149,8 +177,8 @@ func (j job) needs() []string {
 }
 
 // refuse tells everything that is wrong in the programme; nothing was written.
-func (j job) refuse(to *output, p *programme) (status, error) {
-	ended, err := to.findings(p.findings())
+func refuse(to *output, all *finding.List) (status, error) {
+	ended, err := to.findings(all)
 	if err == nil && !to.json {
 		to.say("Nothing was estimated and nothing was written: mend the errors first.")
 	}

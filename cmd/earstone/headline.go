@@ -34,6 +34,10 @@ func (r *results) tell(to *output, out string) (status, error) {
 			h, n := r.count(s)
 			held, of = held+h, of+n
 			r.tellYears(to, s)
+			if !agedAny(s.Catch) {
+				to.say("No fish of the catch has an age: no aged fish lies where a key of it could reach. Age some of the lengths that are caught, or lengthen the ladder of the key.")
+				ended = found
+			}
 		}
 		r.tellOrigins(to, s)
 		r.tellGrowth(to, s)
@@ -48,18 +52,41 @@ func (r *results) tell(to *output, out string) (status, error) {
 	if of > 0 {
 		to.say("\nOf %d intervals %d hold the known truth (%s %%); 95 %% is what they claim over many seasons.", of, held, words.Figure(100*float64(held)/float64(of), 0))
 	}
-	if ended == found { // what was warned of may well be why
-		for _, f := range gravestFirst(r.found) {
-			if f.Severity >= finding.Warning {
-				to.say("%s: %s", f.Severity, words.Line(f))
+	r.tellWarnings(to)
+	to.say("\nThe report lies in %s, the tables beside it.", page)
+	return ended, nil
+}
+
+// agedAny tells whether any fish of the catch has an age.
+func agedAny(c *run.CatchFound) bool {
+	for i := range c.Years {
+		for _, e := range c.Years[i].Number {
+			if e.Value.X > 0 {
+				return true
 			}
 		}
 	}
-	if n := r.warnings(); n > 0 {
-		to.say("\n%s on the way; run.json lists them.", several(n, "warning"))
+	return false
+}
+
+// mostWarnings is how many warnings stand below the headline; run.json has all.
+const mostWarnings = 20
+
+// tellWarnings prints what was warned of, but strata that are filled: those are told by
+// their share of the catch.
+func (r *results) tellWarnings(to *output) {
+	warned := lines(r.found.Without(func(f finding.Finding) bool {
+		return f.Severity < finding.Warning || f.Kind == finding.NoSample && f.Facts[0] != ""
+	}))
+	if len(warned) > 0 {
+		to.say("")
 	}
-	to.say("\nThe report lies in %s, the tables beside it.", page)
-	return ended, nil
+	for _, line := range warned[:min(len(warned), mostWarnings)] {
+		to.say("%s", line)
+	}
+	if n := r.warnings(); n > 0 {
+		to.say("\n%s on the way; run.json lists all.", several(n, "warning"))
+	}
 }
 
 func (r *results) tellYears(to *output, s *run.Species) {
@@ -72,14 +99,17 @@ func (r *results) tellYears(to *output, s *run.Species) {
 		place := &years[i]
 		year := int(place.Cell.Year)
 		to.say("\n%s, %d: catch at age in fish, intervals of %s %%\n", s.Species, year, words.Figure(100*r.outcome.Options.Level, 0))
+		hidden, few := 0.0, false
 		g := grid{head: []string{"age", "fish", "from", "to", "CV %", "share %"}}
 		if r.truth != nil {
 			g.head = append(g.head, "truth", "held")
 		}
 		for a, e := range place.Number {
 			if r.nobody(s.Species, e, year, a) {
+				hidden = max(hidden, e.High.X)
 				continue
 			}
+			few = few || weakCV(e)
 			row := []string{s.Catch.Ages[a], number(e.Value), number(e.Low), number(e.High), cv(e), ""}
 			if place.Share[a].Value.Known {
 				row[5] = words.Figure(100*place.Share[a].Value.X, 1)
@@ -89,14 +119,28 @@ func (r *results) tellYears(to *output, s *run.Species) {
 			}
 			g.add(row...)
 		}
+		if u := place.Unaged; u.Value.X >= 0.5 {
+			g.add("none", number(u.Value), number(u.Low), number(u.High), cv(u), "")
+		}
 		t := place.Total
 		if t.Low == t.High { // the catch was told without a CV: it has no interval of its own
 			t.Low, t.High, t.SE = record.Number{}, record.Number{}, record.Number{}
 		}
 		g.add("all", number(t.Value), number(t.Low), number(t.High), cv(t), "")
 		to.say("%s", g.text())
+		if few {
+			to.say("A dash stands for a CV of fewer than %d degrees of freedom, which would say too little; the interval has them in it.", leastFreedom)
+		}
+		if hidden >= 0.5 {
+			to.say("Ages of which no fish was found are left out; up to %s fish of one of them could have been missed by chance (the report has them).", words.Figure(hidden, 0))
+		}
 	}
 }
+
+// leastFreedom is the degrees of freedom below which a CV says less than it seems to.
+const leastFreedom = 5
+
+func weakCV(e run.Estimate) bool { return e.SE.Known && e.Freedom > 0 && e.Freedom < leastFreedom }
 
 // nobody tells that an age was neither found nor, as far as is known, there.
 func (r *results) nobody(of record.Species, e run.Estimate, year, age int) bool {
@@ -146,6 +190,9 @@ func number(n record.Number) string {
 }
 
 func cv(e run.Estimate) string {
+	if weakCV(e) && e.Value.X > 0 {
+		return "-"
+	}
 	if !e.SE.Known || e.Value.X <= 0 || e.SE.X < 1e-9*e.Value.X { // nothing moved it: no spread is known
 		return ""
 	}

@@ -182,15 +182,21 @@ func (r *results) tellOrigins(to *output, s *run.Species) {
 
 // tellGrowth prints the reported curve of growth beside the truth of an invented fishery.
 func (r *results) tellGrowth(to *output, s *run.Species) {
-	if r.invented == nil || s.Growth == nil || len(s.Growth.Parameters) == 0 {
+	byItself := s.Catch == nil // and asked for
+	if byItself && s.NoGrowth != nil && asked(r.outcome, run.Growth) {
+		to.say("There is no curve of growth of %s: %s.", s.Species, s.NoGrowth)
+	}
+	if r.invented == nil && !byItself || s.Growth == nil || len(s.Growth.Parameters) == 0 {
 		return
 	}
-	g := grid{head: []string{"growth", "estimate", "from", "to", "truth in the sea", "held"}}
+	g := grid{head: []string{"growth", "estimate", "from", "to"}}
+	if r.invented != nil {
+		g.head = append(g.head, "truth in the sea", "held")
+	}
 	for i, name := range s.Growth.Curves[s.Growth.Chosen].Model.Parameters() {
 		e := s.Growth.Parameters[i]
-		truth, known := r.invented.growth[name]
 		decimals := 3
-		if truth > 100 {
+		if e.Value.X > 100 {
 			decimals = 1
 		}
 		figure := func(n record.Number) string {
@@ -199,7 +205,12 @@ func (r *results) tellGrowth(to *output, s *run.Species) {
 			}
 			return words.Figure(n.X, decimals)
 		}
-		g.add(append([]string{name, figure(e.Value), figure(e.Low), figure(e.High)}, against(e, truth, known, 1, decimals)...)...)
+		row := []string{name, figure(e.Value), figure(e.Low), figure(e.High)}
+		if r.invented != nil {
+			truth, known := r.invented.growth[name]
+			row = append(row, against(e, truth, known, 1, decimals)...)
+		}
+		g.add(row...)
 	}
 	to.say("%s", g.text())
 }

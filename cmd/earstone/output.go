@@ -9,6 +9,7 @@ import (
 
 	"golang.org/x/term"
 
+	"earstone/pages/words"
 	"earstone/programme/date"
 )
 
@@ -20,8 +21,22 @@ type output struct {
 	progress *progress
 }
 
+// printed is where results go; it keeps the first trouble, such as a full disk.
+type printed struct {
+	to      io.Writer
+	trouble error
+}
+
+func (p *printed) Write(text []byte) (int, error) {
+	n, err := p.to.Write(text)
+	if p.trouble == nil {
+		p.trouble = err
+	}
+	return n, err
+}
+
 func newOutput(out, err *os.File) *output {
-	to := &output{out: out, err: err, clock: time.Now}
+	to := &output{out: &printed{to: out}, err: err, clock: time.Now}
 	to.progress = &progress{to: err, clock: time.Now}
 	if term.IsTerminal(int(err.Fd())) {
 		to.progress.width = func() int {
@@ -63,10 +78,18 @@ func (to *output) clear() {
 	}
 }
 
-// say prints a line for a person.
+// lost is the trouble that printing had.
+func (to *output) lost() error {
+	if p, is := to.out.(*printed); is && p.trouble != nil {
+		return fmt.Errorf("printing: %w", p.trouble)
+	}
+	return nil
+}
+
+// say prints a line for a person, without signs that would act on the terminal.
 func (to *output) say(format string, args ...any) {
 	to.clear()
-	fmt.Fprintf(to.out, format+"\n", args...)
+	fmt.Fprintln(to.out, words.Plain(fmt.Sprintf(format, args...)))
 }
 
 // object prints one line of JSON.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 
+	"earstone/estimate/run"
 	"earstone/programme/date"
 	"earstone/programme/finding"
 	"earstone/programme/record"
@@ -29,6 +30,7 @@ type programme struct {
 	tables records
 	book   *record.Book
 	rules  *finding.List // what the records say against each other and against the settings
+	counts *finding.List // what the length counts say against them, once they were read
 }
 
 // openProgramme opens SRC. today is the day after which a date lies in the future.
@@ -41,7 +43,7 @@ func openProgramme(src string, today date.Day) (*programme, error) {
 	if err != nil {
 		return nil, errors.Join(err, t.Close())
 	}
-	return &programme{tables: t, book: book, rules: t.Located(rules.Check(book, today))}, nil
+	return &programme{tables: t, book: book, rules: t.Located(rules.Check(book, today)), counts: &finding.List{}}, nil
 }
 
 // openRecords opens the folder of a programme that earstone new made, a folder of tables,
@@ -65,7 +67,42 @@ func (p *programme) close() { _ = p.tables.Close() } // it was read only
 
 // readLengths goes through the length counts for the sake of what is wrong in them.
 func (p *programme) readLengths(ctx context.Context) error {
-	return p.tables.Lengths(func(*record.LengthCount) error { return ctx.Err() })
+	return p.eachLength(func(*record.LengthCount) error { return ctx.Err() })
+}
+
+// eachLength hands over the length counts, each held against the rules on the way.
+func (p *programme) eachLength(each func(*record.LengthCount) error) error {
+	lengths := rules.NewLengths(p.book)
+	err := p.tables.Lengths(func(row *record.LengthCount) error {
+		lengths.Ask(row)
+		return each(row)
+	})
+	p.counts = p.tables.Located(lengths.Found())
+	return err
+}
+
+// look goes through the programme as an estimate would, to its counts, and tells what is
+// found on the way; where there are errors already it reads the length counts alone.
+func (p *programme) look(ctx context.Context) (*finding.List, error) {
+	if p.findings().Of(finding.Error) > 0 {
+		err := p.readLengths(ctx)
+		return p.findings(), err
+	}
+	found, err := run.Look(ctx, sound{p, ctx}, converter(p.book))
+	if err != nil && !errors.Is(err, errRefused) {
+		return nil, err
+	}
+	all := p.findings()
+	if err == nil {
+		all.Join(p.told(found))
+	}
+	return all, nil
+}
+
+// told are the findings of a run under the names of the files that hold the records. That
+// a species has no calendar is told once by the rules, not of each of its fish.
+func (p *programme) told(found *finding.List) *finding.List {
+	return p.tables.Located(found).Without(func(f finding.Finding) bool { return f.Kind == finding.NoCalendar && f.Place.Row > 0 })
 }
 
 // findings are all findings until now.
@@ -73,6 +110,7 @@ func (p *programme) findings() *finding.List {
 	all := &finding.List{}
 	all.Join(p.tables.Findings())
 	all.Join(p.rules)
+	all.Join(p.counts)
 	return all
 }
 
@@ -89,7 +127,7 @@ type sound struct {
 func (s sound) Book() (*record.Book, error) { return s.book, nil }
 
 func (s sound) Lengths(each func(*record.LengthCount) error) error {
-	err := s.tables.Lengths(func(row *record.LengthCount) error {
+	err := s.eachLength(func(row *record.LengthCount) error {
 		if err := s.ctx.Err(); err != nil {
 			return err
 		}

@@ -1,6 +1,8 @@
 package run
 
 import (
+	"errors"
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -23,6 +25,9 @@ func (c *chain) replicate(s *Species, beside []part) (*view, error) {
 	for _, b := range beside {
 		v.problem.Beside = append(v.problem.Beside, b.Beside)
 	}
+	if err := affordable(v.problem); err != nil {
+		return nil, err
+	}
 	v.point = make([]float64, v.problem.Size())
 	v.q, v.from = make([]float64, len(s.Key.Q)), make([]key.Source, len(s.Key.From))
 	resample.Point(v.problem, v.point, v.q, v.from)
@@ -37,6 +42,22 @@ func (c *chain) replicate(s *Species, beside []part) (*view, error) {
 	c.stage("trips left out")
 	v.cells, v.groups = s.Key.cells, counts.Design.Groups()
 	return v, nil
+}
+
+// mostNumbers is how many numbers the replicates may be: 2 GB of them.
+const mostNumbers = 250_000_000
+
+// ErrTooLarge is a run whose replicates would not fit into an ordinary computer.
+var ErrTooLarge = errors.New("the replicates would not fit into memory")
+
+// affordable reckons the replicates before any is drawn.
+func affordable(p resample.Problem) error {
+	size, most := p.Size(), max(mostNumbers/p.Size()-len(p.Counts.Trips), 0)
+	if p.Replicates <= most {
+		return nil
+	}
+	return fmt.Errorf("%w: %d strata and sums of %s with %d numbers each and %d trips leave room for %d replicates, not %d; ask for fewer, or take a column out of the strata",
+		ErrTooLarge, len(p.Counts.Cells)+len(p.Counts.Sums), p.Counts.Species, size/(len(p.Counts.Cells)+len(p.Counts.Sums)), len(p.Counts.Trips), most, p.Replicates)
 }
 
 // places summarises every stratum, every year, and the sums within years.

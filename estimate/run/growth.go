@@ -111,6 +111,16 @@ func (c *chain) growth(s *Species) []part {
 	return []part{{beside, func(v *view, at int) { found.absorb(v, at, reported.Fit) }}}
 }
 
+// agedTrips is the number of trips that brought aged fish.
+func (v *view) agedTrips() (n int) {
+	for _, trip := range v.counts.Trips {
+		if trip.Aged > 0 {
+			n++
+		}
+	}
+	return n
+}
+
 // absorb gives parameters and band their intervals over the replicates.
 func (g *GrowthFound) absorb(v *view, at int, fit *growth.Fit) {
 	n, replicates := len(g.Parameters), v.drawn.Replicates
@@ -120,6 +130,7 @@ func (g *GrowthFound) absorb(v *view, at int, fit *growth.Fit) {
 		s := spread{point: g.Parameters[p].Value.X, draws: draws, level: v.options.Level}
 		s.moves = v.allMoves(func(row int) float64 { return v.left.Drawn.Row(row)[at+p] })
 		g.Parameters[p] = s.summarise()
+		g.Parameters[p].Trips = v.agedTrips()
 	}
 	for b := range replicates {
 		row := v.drawn.Row(b)[at : at+n-1]

@@ -119,6 +119,9 @@ func TestEachDoubtIsFound(t *testing.T) {
 		{"trip known to the year", func(b *record.Book) { b.Trips[0].LandedOn, _ = date.Parse("2031") }, "coarse_date trips.csv:2:landed_on 2031 [quarter]"},
 		{"marks inwards", func(b *record.Book) { b.Marks[2].DistanceUm.X = 800 }, "mark_order marks.csv:4:distance_um 800 [1 900]"},
 		{"mark beyond the edge", func(b *record.Book) { b.Marks[3].Order, b.Marks[2].Order = 2, 3 }, "mark_order marks.csv:4:kind annulus [2 edge]"},
+		{"expert who read nothing", func(b *record.Book) {
+			b.Settings.Readers, b.Settings.AgreedAge = nil, record.AgreedAge{Rule: "expert", Expert: "KI"}
+		}, "unknown_id programme.json:0:agreed_age.expert KI [readings.csv KL]"},
 		{"fewer marks than annuli", func(b *record.Book) { b.Readings[0].Annuli = 3 }, "contradiction readings.csv:2:annuli 3 [marks.csv 2]"},
 		{"no way to the bins", func(b *record.Book) { b.Fish[3].Length.Kind = record.PectoralToFork }, "no_conversion fish.csv:5:length_kind pectoral_to_fork [pectoral_to_fork straight_fork]"},
 		{"two publications", func(b *record.Book) {

@@ -239,6 +239,7 @@ func (c *check) afterCatch(file string, row int, column string, day date.Day, id
 }
 
 func (c *check) readingTable() {
+	c.expert()
 	lastOf := map[record.FishID]record.Reading{}
 	for i, r := range c.book.Readings {
 		enter(c, c.readings, readingsFile, "reading", r.Reading, r.Row, i)
@@ -268,6 +269,26 @@ func (c *check) readAlike(r record.Reading, lastOf map[record.FishID]record.Read
 	lastOf[r.Fish] = r
 	if low, high := min(r.Annuli, before.Annuli), max(r.Annuli, before.Annuli); twice && high-low > 5 && high > 2*low {
 		c.add(finding.Implausible, readingsFile, r.Row, "annuli", strconv.Itoa(r.Annuli), "other_reading", strconv.Itoa(before.Annuli), strconv.Itoa(before.Row))
+	}
+}
+
+// expert asks whether the reader whose word counts has read at all. One that is not on the
+// programme's list of readers is told where the settings are read.
+func (c *check) expert() {
+	expert, seen := c.book.Settings.AgreedAge.Expert, []string(nil)
+	if c.book.Settings.AgreedAge.Rule != "expert" || expert == "" || len(c.book.Settings.Readers) > 0 {
+		return
+	}
+	for _, r := range c.book.Readings {
+		if r.Reader == expert {
+			return
+		}
+		if !slices.Contains(seen, string(r.Reader)) {
+			seen = append(seen, string(r.Reader))
+		}
+	}
+	if len(seen) > 0 {
+		c.add(finding.UnknownID, programmeFile, 0, "agreed_age.expert", string(expert), readingsFile, finding.Nearest(string(expert), seen))
 	}
 }
 

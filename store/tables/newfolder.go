@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -16,11 +17,17 @@ import (
 // the name, so that nobody ever sees half of it.
 type NewFolder struct {
 	Folder
-	target string
+	target   string
+	invented bool // it may take the place of an invented programme
 }
 
-// ErrNotOurs is a target that exists and holds no run.json: it is not replaced.
-var ErrNotOurs = errors.New("the folder exists and holds no run.json, so it is not replaced: choose another name")
+// ErrNotOurs is a target that exists and holds more than an earlier folder of ours: it is
+// not replaced.
+var ErrNotOurs = errors.New("the folder holds what no earlier run wrote, so it is not replaced: choose another name")
+
+// mark is the hidden file in which a folder lists its files: only a folder that holds
+// nothing else is ever replaced.
+const mark = ".earstone-wrote"
 
 // The hidden folders of one target are called .NAME.earstone-new-PID-... while they are
 // made and .NAME.earstone-old-PID-... while they are replaced.
@@ -31,10 +38,16 @@ const (
 
 // CreateFolder begins a folder that will stand at target. What a killed process left of
 // earlier beginnings is removed; a folder that it was just replacing is put back.
-func CreateFolder(target string) (*NewFolder, error) {
-	target, err := filepath.Abs(target)
+func CreateFolder(target string) (*NewFolder, error) { return create(target, false) }
+
+// CreateInvented is CreateFolder for an invented programme, which may take the place of an
+// earlier invented one; no other folder that holds a programme is ever replaced.
+func CreateInvented(target string) (*NewFolder, error) { return create(target, true) }
+
+func create(target string, invented bool) (*NewFolder, error) {
+	target, err := resolved(target)
 	if err != nil {
-		return nil, fmt.Errorf("finding the folder %s: %w", target, err)
+		return nil, err
 	}
 	parent := filepath.Dir(target)
 	if err := os.MkdirAll(parent, 0o777); err != nil {
@@ -43,14 +56,14 @@ func CreateFolder(target string) (*NewFolder, error) {
 	if err := tidy(target); err != nil {
 		return nil, fmt.Errorf("removing what an earlier run left beside %s: %w", target, err)
 	}
-	if err := replaceable(target); err != nil {
+	if err := replaceable(target, invented); err != nil {
 		return nil, fmt.Errorf("writing %s: %w", target, err)
 	}
 	for n := 0; ; n++ { // several may be in the making by one process
 		hidden := filepath.Join(parent, fmt.Sprintf("%s%d-%d", hiddenName(target, making), os.Getpid(), n))
 		err := os.Mkdir(hidden, 0o777)
 		if err == nil {
-			return &NewFolder{Folder(hidden), target}, nil
+			return &NewFolder{Folder(hidden), target, invented}, nil
 		}
 		if !errors.Is(err, fs.ErrExist) {
 			return nil, fmt.Errorf("making a folder beside %s: %w", target, err)
@@ -58,23 +71,95 @@ func CreateFolder(target string) (*NewFolder, error) {
 	}
 }
 
+// Writable tells before any work is done whether CreateFolder could begin at target: an
+// error says why not. It leaves nothing behind.
+func Writable(target string) error {
+	target, err := resolved(target)
+	if err != nil {
+		return err
+	}
+	if err := replaceable(target, false); err != nil {
+		return fmt.Errorf("writing %s: %w", target, err)
+	}
+	parent := filepath.Dir(target)
+	for { // the nearest folder that is there
+		if _, err := os.Lstat(parent); !errors.Is(err, fs.ErrNotExist) || filepath.Dir(parent) == parent {
+			break
+		}
+		parent = filepath.Dir(parent)
+	}
+	try, err := os.MkdirTemp(parent, hiddenName(target, making))
+	if err != nil {
+		return fmt.Errorf("writing %s: %w", target, err)
+	}
+	return os.Remove(try)
+}
+
+// resolved is the whole path of a target. Where a link stands there, what it leads to is
+// meant, so that the link stays one.
+func resolved(target string) (string, error) {
+	whole, err := filepath.Abs(target)
+	if err != nil {
+		return "", fmt.Errorf("finding the folder %s: %w", target, err)
+	}
+	if _, err := os.Lstat(whole); errors.Is(err, fs.ErrNotExist) {
+		return whole, nil
+	}
+	followed, err := filepath.EvalSymlinks(whole)
+	if err != nil {
+		return "", fmt.Errorf("following the link %s: %w", target, err)
+	}
+	return followed, nil
+}
+
 func hiddenName(target, what string) string { return "." + filepath.Base(target) + what }
 
-// replaceable tells whether the target is free, empty, or an earlier result.
-func replaceable(target string) error {
-	entries, err := os.ReadDir(target)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		return nil
-	case err != nil:
+// replaceable tells whether the target is free, empty, or an earlier folder of ours that
+// holds nothing else. The error names the first stranger.
+func replaceable(target string, invented bool) error {
+	held, err := files(target)
+	if err != nil {
 		return err
-	case len(entries) == 0:
-		return nil
 	}
-	if _, err := os.Stat(filepath.Join(target, "run.json")); err != nil {
-		return ErrNotOurs
+	text, err := os.ReadFile(filepath.Join(target, mark))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	ours := strings.Split(string(text), "\n")
+	for _, name := range held {
+		programme := name == "programme.json" && !invented
+		if programme || name != mark && !slices.Contains(ours, name) && !slices.Contains(ofTheSystem, filepath.Base(name)) {
+			return fmt.Errorf("%w (it holds %s)", ErrNotOurs, name)
+		}
 	}
 	return nil
+}
+
+// ofTheSystem are files that desktops lay into any folder that is looked at.
+var ofTheSystem = []string{".DS_Store", "Thumbs.db", "desktop.ini"}
+
+// files are the plain files of a folder and of those below it, and its empty folders, by
+// their paths; none where the folder is not there.
+func files(folder string) (all []string, err error) {
+	about, err := os.Stat(folder)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err == nil && !about.IsDir() {
+		return nil, errors.New("a file of this name stands there: choose another name")
+	}
+	err = filepath.WalkDir(folder, func(path string, entry fs.DirEntry, err error) error {
+		if err != nil || path == folder {
+			return err
+		}
+		name, err := filepath.Rel(folder, path)
+		if below, readErr := os.ReadDir(path); entry.IsDir() && readErr == nil && len(below) > 0 {
+			return err
+		}
+		all = append(all, filepath.ToSlash(name))
+		return err
+	})
+	return all, err
 }
 
 // Commit gives the folder its name. An earlier result is put aside first and removed
@@ -87,10 +172,17 @@ func (n *NewFolder) Commit() error {
 }
 
 func (n *NewFolder) commit() error {
+	held, err := files(string(n.Folder))
+	if err != nil {
+		return err
+	}
+	if err := n.WriteFile(mark, []byte(strings.Join(held, "\n")+"\n")); err != nil {
+		return err
+	}
 	if err := n.sync(); err != nil {
 		return err
 	}
-	if err := replaceable(n.target); err != nil { // it may have come up meanwhile
+	if err := replaceable(n.target, n.invented); err != nil { // it may have come up meanwhile
 		return err
 	}
 	parent := filepath.Dir(n.target)

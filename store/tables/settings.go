@@ -36,11 +36,13 @@ func (t *Tables) settings() (record.Settings, error) {
 		return record.Settings{}, err
 	}
 	if text == nil {
-		if !t.refused(p.file) {
+		if !t.refused(p.file) && !t.refused(t.only) {
 			t.found.Keep(finding.Finding{Kind: finding.MissingTable, Severity: finding.Error,
 				Place: finding.Place{File: p.file}, Facts: []string{"programme"}})
 		}
-		return record.Defaults(), nil
+		s := record.Defaults()
+		s.Strata = nil // nobody knows what they are: no record is held against them
+		return s, nil
 	}
 	return readSettings(p, text), nil
 }
@@ -83,7 +85,7 @@ func readSettings(p *page, text []byte) record.Settings {
 	s := record.Defaults()
 	root := parseJSON(p, text)
 	if root == nil || !root.is(p, isObject, "object") {
-		s.Strata = nil // nobody knows what they are: no record is held against them
+		s.Strata = nil // as in settings
 		return s
 	}
 	root.each(p, settingKeys, func(key string, n *node) { readSetting(p, &s, key, n) })

@@ -262,10 +262,12 @@ func (t *Tables) Missing(needs string, names ...string) *finding.List {
 // or a table that was refused is left out: a refused cell is unknown to the rules, and
 // misses nothing.
 func (t *Tables) Located(found *finding.List) *finding.List {
-	refused := map[finding.Place]bool{}
+	refused, workbook := map[finding.Place]bool{}, false
 	for _, f := range t.found.All() {
 		if f.Severity == finding.Error {
 			refused[f.Place] = true
+			refused[finding.Place{File: f.Place.File, Column: f.Place.Column}] = true // rules know no line of the settings
+			workbook = workbook || isWorkbook(f.Place.File)
 		}
 	}
 	moved := found.Moved(func(file string) string {
@@ -277,10 +279,12 @@ func (t *Tables) Located(found *finding.List) *finding.List {
 	return moved.Without(func(f finding.Finding) bool {
 		switch f.Kind {
 		case finding.Needed, finding.NoEdge:
+			return refused[f.Place] && f.Place.Row > 0
+		case finding.BadCalendar:
 			return refused[f.Place]
 		case finding.MissingTable:
 			_, there := t.places[strings.TrimSuffix(f.Place.File, ".csv")]
-			return there || strings.Contains(f.Place.File, "#")
+			return there || workbook || strings.Contains(f.Place.File, "#")
 		}
 		return false
 	})
