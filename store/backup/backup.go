@@ -154,6 +154,9 @@ func Restore(ctx context.Context, from, dir string, progress Progress) (proof hi
 			err = fmt.Errorf("restoring %s from %s: %w", dir, from, err)
 		}
 	}()
+	if _, err := os.Stat(filepath.Join(from, listFile)); err != nil {
+		return proof, fmt.Errorf("it has no %s, so that it is no whole backup: %w", listFile, err)
+	}
 	report, err := Verify(ctx, from, progress)
 	if err != nil {
 		return report.Records, err
