@@ -20,9 +20,11 @@ type BesideWorker interface {
 
 // Drawing is what one evaluation drew, for those beside the catch.
 type Drawing struct {
-	Trips []float64 // r_t: how often each trip was drawn, scaled
-	Fish  []float64 // of the catch by key stratum and bin: what the sample stands for
-	work  *work
+	Trips   []float64   // r_t: how often each trip was drawn, scaled
+	Fish    []float64   // of the catch by key stratum and bin: what the sample stands for
+	Key     []float64   // q: key strata × bins × ages
+	Readers [][]float64 // error matrix of each reader, true ages × counts; nil for a key of agreed ages
+	work    *work
 }
 
 // Still is the drawing of the season as it is, for fits that come before any replicate.

@@ -34,10 +34,12 @@ type CurveFound struct {
 	Trouble error
 }
 
-// growthSample are the fish with a decimal age and a length.
+// growthSample are the fish with a decimal age and a length, at the ages that each may be of.
 type growthSample struct {
-	data   growth.Data
-	stands stands
+	fish   int
+	stands stands // by fish
+	ages   *trueAges
+	data   growth.Data // by row of ages; Count is the share of the fish
 	cells  growth.Cells
 }
 
@@ -45,16 +47,33 @@ type growthSample struct {
 func (c *chain) sampleGrowth(s *Species) growthSample {
 	var g growthSample
 	var fish []*record.Fish
+	var aged []*FishAge
+	var each growth.Data
 	for i := range s.Ages {
 		f := &s.Ages[i]
 		x, _, ok := c.convert.Length(s.Species, f.Fish.Length, c.book.Settings.LengthBin)
 		if !ok || !(x > 0) || !f.Decimal.Known || !f.Class.Known() {
 			continue
 		}
-		fish = append(fish, f.Fish)
-		g.data.Age, g.data.Length = append(g.data.Age, f.Decimal.X), append(g.data.Length, x)
+		fish, aged = append(fish, f.Fish), append(aged, f)
+		each.Age, each.Length = append(each.Age, f.Decimal.X), append(each.Length, x)
+	}
+	if g.fish = len(fish); g.fish == 0 {
+		return g
 	}
 	g.stands = c.newStands(s.Counts, fish, partGrowth)
+	var q []float64
+	var matrices [][]float64
+	oldest := 0
+	if s.Key != nil && ofTrueAges(s.Key.Form) {
+		q, matrices, oldest = s.Key.Q, c.matrices(s, s.Key.Form), s.Errors.Oldest
+	}
+	g.ages = newTrueAges(aged, g.stands.cell, s.Counts, oldest, q, matrices)
+	g.data = g.ages.spread(each, aged)
+	g.data.Count = make([]float64, len(g.ages.rows))
+	sharing := g.ages.worker()
+	sharing.look(matrices)
+	sharing.shares(g.data.Count, make([]float64, g.ages.ages), q)
 	g.cells = growth.Aggregate(g.data, ageStep, s.Counts.Bins.Width/5)
 	return g
 }
@@ -73,7 +92,7 @@ const (
 // or no catch for its fish to stand for.
 func (c *chain) growth(s *Species) []part {
 	sample := c.sampleGrowth(s)
-	if len(sample.data.Age) == 0 {
+	if sample.fish == 0 {
 		s.NoGrowth = &growth.Trouble{Reason: growth.TooFewFish, Model: growth.VonBertalanffy}
 		return nil
 	}
@@ -83,7 +102,7 @@ func (c *chain) growth(s *Species) []part {
 	weighted := sample.data
 	if weights != nil {
 		found.Designed = true
-		weighted = positive(sample.data, weights)
+		weighted = sample.positive(weights)
 	}
 	weighted = growth.Aggregate(weighted, ageStep, 0).Data // a curve costs what its ages cost
 	models := growth.Models()
@@ -193,19 +212,22 @@ func (c *chain) pointWeights(s *Species, sample *stands) []float64 {
 	return weights
 }
 
-// positive are the fish that stand for some, the weights scaled to mean 1.
-func positive(data growth.Data, weights []float64) growth.Data {
+// positive are the rows of fish that stand for some, the weights, one a fish, scaled to
+// mean 1.
+func (g *growthSample) positive(weights []float64) growth.Data {
 	var kept growth.Data
-	total := 0.0
-	for i, w := range weights {
+	fish, total := 0, 0.0
+	for _, w := range weights {
 		if w > 0 {
-			kept.Age, kept.Length = append(kept.Age, data.Age[i]), append(kept.Length, data.Length[i])
-			kept.Weight = append(kept.Weight, w)
-			total += w
+			fish, total = fish+1, total+w
 		}
 	}
-	for i := range kept.Weight {
-		kept.Weight[i] *= float64(len(kept.Weight)) / total
+	for i, r := range g.ages.rows {
+		if w := weights[r.fish]; w > 0 && g.data.Count[i] > 0 {
+			kept.Age, kept.Length = append(kept.Age, g.data.Age[i]), append(kept.Length, g.data.Length[i])
+			kept.Count = append(kept.Count, g.data.Count[i])
+			kept.Weight = append(kept.Weight, w*float64(fish)/total)
+		}
 	}
 	return kept
 }
@@ -256,7 +278,7 @@ func newBesideGrowth(sample *growthSample, weights []float64, set growth.Setting
 		total += w
 	}
 	for row, cell := range sample.cells.Of {
-		cells.Count[cell] += weights[row] * float64(len(weights)) / total
+		cells.Count[cell] += weights[sample.ages.rows[row].fish] * sample.data.Count[row] * float64(len(weights)) / total
 	}
 	fit, err := growth.FitCurve(cells, set)
 	if err != nil {
@@ -270,26 +292,35 @@ func (b *besideGrowth) Size() int { return len(b.fit.Estimates) + 1 }
 
 // Worker refits for one goroutine.
 func (b *besideGrowth) Worker() resample.BesideWorker {
-	return &growthWorker{b: b, work: b.fit.NewWork(), standing: b.sample.stands.worker(),
-		weights: make([]float64, len(b.sample.data.Age)), counts: make([]float64, len(b.sample.cells.Age))}
+	return &growthWorker{b: b, work: b.fit.NewWork(), standing: b.sample.stands.worker(), sharing: b.sample.ages.worker(),
+		weights: make([]float64, b.sample.fish), counts: make([]float64, len(b.sample.cells.Age)),
+		shares: append([]float64(nil), b.sample.data.Count...), share: make([]float64, b.sample.ages.ages)}
 }
 
 type growthWorker struct {
 	b        *besideGrowth
 	work     *growth.Work
 	standing standing
-	weights  []float64
-	counts   []float64
+	sharing  ageSharing
+	weights  []float64 // by fish
+	shares   []float64 // by row
+	share    []float64 // by age
+	counts   []float64 // by cell
 }
 
 // Evaluate fills the parameters and the scale; all of them NaN where no curve was found.
 func (w *growthWorker) Evaluate(dst []float64, drawn *resample.Drawing) {
 	w.standing.weights(w.weights, drawn)
+	if len(w.sharing.patterns) > 0 {
+		w.sharing.look(drawn.Readers)
+		w.sharing.shares(w.shares, w.share, drawn.Key)
+	}
 	clear(w.counts)
 	total := 0.0
 	for row, cell := range w.b.sample.cells.Of {
-		w.counts[cell] += w.weights[row]
-		total += w.weights[row]
+		weight := w.weights[w.b.sample.ages.rows[row].fish] * w.shares[row]
+		w.counts[cell] += weight
+		total += weight
 	}
 	for i := range w.counts {
 		w.counts[i] *= float64(len(w.weights)) / total

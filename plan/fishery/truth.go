@@ -172,6 +172,47 @@ func (t *Truth) Key(widthCm int, in func(strata.Cell) bool) (q, lengths []float6
 	return q, lengths
 }
 
+// Grown is a group of caught fish alike in age and length: decimal age in years, length in
+// cm, how many.
+type Grown struct{ Age, Cm, Fish float64 }
+
+// Grown is the whole catch of the strata that in takes in by age and cm, at the middle of
+// each month: what a curve of length at age would be fitted to if every fish of the catch
+// were measured and its age known.
+func (t *Truth) Grown(in func(strata.Cell) bool) []Grown {
+	f, census := t.fishery, map[[2]int][]float64{}
+	var order [][2]int
+	for i := range f.strata {
+		st := &f.strata[i]
+		if !in(st.cell) {
+			continue
+		}
+		for a, share := range st.share {
+			d := &f.kinds[st.kind].sizes[a]
+			at := [2]int{f.kinds[st.kind].quarter, a}
+			if census[at] == nil {
+				order = append(order, at)
+			}
+			for j, p := range d.share {
+				for len(census[at]) <= d.first+j {
+					census[at] = append(census[at], 0)
+				}
+				census[at][d.first+j] += st.number * share * p
+			}
+		}
+	}
+	var all []Grown
+	for _, at := range order {
+		age := f.settings.decimalAge(at[1]+1, at[0])
+		for cm, fish := range census[at] {
+			for month := -1; fish > 0 && month <= 1; month++ {
+				all = append(all, Grown{age + float64(month)/12, float64(cm) + 0.5, fish / 3})
+			}
+		}
+	}
+	return all
+}
+
 // Settings are those that the fishery was made from: growth, mortality and the readers.
 func (f *Fishery) Settings() Settings { return f.settings }
 

@@ -90,23 +90,30 @@ func at(names []string, name string) int {
 	panic("rehearsal: a nursery that nobody invented: " + name)
 }
 
-// growthTrials pairs the reported curve with growth in the sea, which is not what the
-// curve is of where gears pick by length: the bias tells by how much.
+// growthTrials pairs the reported curve with the one of the whole catch, every fish measured
+// and its age known. Where gears pick by length that is not growth in the sea.
 func growthTrials(s *run.Species, truth *fishery.Truth) []besideTrial {
 	if s.Growth == nil || len(s.Growth.Parameters) == 0 || s.Growth.Curves[s.Growth.Chosen].Model != growth.VonBertalanffy {
 		return nil
 	}
-	sea := truth.Settings()
+	var whole growth.Data
+	fish := 0.0
+	for _, g := range truth.Grown(fishery.All) {
+		whole.Age, whole.Length, whole.Count = append(whole.Age, g.Age), append(whole.Length, g.Cm), append(whole.Count, g.Fish)
+		fish += g.Fish
+	}
+	for i := range whole.Count {
+		whole.Count[i] *= 1e5 / fish
+	}
+	census, err := growth.FitCurve(whole, growth.Settings{Model: growth.VonBertalanffy, Scatter: s.Growth.Scatter})
+	if err != nil {
+		return nil
+	}
 	var all []besideTrial
 	for i, name := range growth.VonBertalanffy.Parameters() {
-		switch e := s.Growth.Parameters[i]; name {
-		case "Linf":
-			all = append(all, trialOf(largest, sea.LargestCm, e))
-		case "K":
-			all = append(all, trialOf(rate, sea.GrowthRate, e))
-		case "t0":
-			all = append(all, trialOf(zeroAge, sea.AgeAtZeroLength, e))
-		}
+		all = append(all, trialOf(growthQuantities[name], census.Estimates[i], s.Growth.Parameters[i]))
 	}
 	return all
 }
+
+var growthQuantities = map[string]quantity{"Linf": largest, "K": rate, "t0": zeroAge}

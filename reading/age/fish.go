@@ -70,6 +70,9 @@ type Variant struct {
 	Classes []Class // by the last reading of each reader of the panel; NoClass where there is none
 }
 
+// KnownAgeRule is the rule of a fish whose age is known besides its readings.
+const KnownAgeRule = "known_age"
+
 // Result is all that is said of the age of one fish.
 //
 // Agreed is the row of ages.csv: of several variants the one with the largest share

@@ -123,7 +123,7 @@ func (r *Rules) head(result *Result, fish *record.Fish, joints []Joint, readers 
 	}
 	switch {
 	case known:
-		result.Rule = "known_age"
+		result.Rule = KnownAgeRule
 		return
 	case result.Towards:
 		result.Rule = r.agreed.Rule + " " + r.agreed.Tie
