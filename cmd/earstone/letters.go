@@ -413,7 +413,7 @@ func (j *post) tell() (status, error) {
 		say("%s stood there already and were left as they are.", words.Count(j.kept))
 	}
 	if batched > 0 && j.browser != "" {
-		say("%s in scripts that the embedded faces lack were printed by %s: %s.", words.Count(batched), filepath.Base(j.browser), filepath.Join(j.Out, printFolder))
+		say("%s in scripts that the embedded faces lack were printed by %s: %s. Look at one before you post them: without a font of the script a browser prints empty boxes.", words.Count(batched), filepath.Base(j.browser), filepath.Join(j.Out, printFolder))
 	} else if batched > 0 {
 		say("%s in scripts that the embedded faces lack have no PDF, since no browser was found to print them: open the pages in %s in a browser that has their script and print them.",
 			words.Count(batched), filepath.Join(j.Out, printFolder))

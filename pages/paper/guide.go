@@ -121,6 +121,9 @@ func (g *guide) where() {
 	y = d.Para(g.x, text, g.w, g.say("behind"))
 	g.lineFigure(g.x+4, y+1, g.w*0.37/138)
 	g.behindFigure(g.x+g.w*0.71, y+1+60*0.33, 0.33)
+	d.Face(Italic, 8)
+	d.Colour(Muted)
+	d.Text(g.x, g.bottom, g.say("common"))
 }
 
 // how is the second inside panel: saw, follow, lift, keep.

@@ -36,26 +36,33 @@ func (l Labels) draw(d *Doc) *Doc {
 // label draws the symbol on the left, the code as large as it fits, the programme below.
 func (d *Doc) label(x, y, w, h float64, code label.Code, name string) {
 	const margin = 1.2
-	side := min(h-2*margin, 0.42*w, 16)
+	side := min(h-2*margin, 0.42*w, 18)
 	d.Symbol(x+margin, y+(h-side)/2, side, code)
 	left := x + margin + side + 0.8
 	room := x + w - margin - left
 	d.Colour(Black)
-	text := d.Fit(SemiBold, 13, 4.5, room, code.String())
-	high := d.pt * 0.66 * 25.4 / 72 // of a capital
+	text := d.Fit(SemiBold, 17, 4.5, room, code.String())
+	pt := d.pt
+	high := pt * 0.66 * 25.4 / 72 // of a capital
 	small := h < 14 || name == ""
 	base := y + (h+high)/2
 	if small {
 		d.Text(left, base, text)
 		return
 	}
-	base -= 2.6
-	d.Text(left, base, text)
-	d.Colour(Muted)
 	d.Face(Regular, 6.5)
 	lines := d.Lines(name, room)
-	for i, line := range lines[:min(len(lines), 2)] {
-		if i == 1 && len(lines) > 2 {
+	most := 2
+	if h >= 19 {
+		most = 3
+	}
+	lines, more := lines[:min(len(lines), most)], len(lines) > most
+	d.Face(SemiBold, pt)
+	base -= 1.2 + 1.2*float64(len(lines))
+	d.Text(left, base, text)
+	d.Colour(Muted)
+	for i, line := range lines {
+		if more && i == len(lines)-1 {
 			line += "…"
 		}
 		d.Text(left, base+3.8+float64(i)*2.8, d.Fit(Regular, 6.5, 5, room, line))
