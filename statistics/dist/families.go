@@ -39,8 +39,16 @@ func TQuantile(p, df float64) float64 {
 	case p < 0.5:
 		return -1 / math.Sqrt(FQuantile(2*p, df, 1)) // by the tail, which 1 − p would lose
 	}
-	return math.Sqrt(FQuantile(2*p-1, 1, df)) // T² is F on 1 and df
+	// T² is F on 1 and df, T²/df the odds of a beta: climbed to from the expansion, which is
+	// near enough from a few degrees of freedom on to save most of the way.
+	from := math.Log(1 / df)
+	if z := NormalQuantile(p); df >= 3 && z > 0.1 && z < 4 {
+		from = math.Log(square(nearNormal(z, df)) / df)
+	}
+	return math.Sqrt(df * math.Exp(betaLogitFrom(from, 2*p-1, 0.5, df/2)))
 }
+
+func square(x float64) float64 { return x * x }
 
 // manyDF is from where t is read off its expansion about the normal, good to 1e-12 there
 // and quick. The beta quantile loses digits at such sizes, and far out the way.
@@ -174,6 +182,17 @@ func betaSides(x, y, a, b float64) float64 {
 	return mathext.RegIncBeta(a, b, x)
 }
 
+// betaBoth is P(X ≤ x) and P(X > x), each as betaSides has it, at half the cost.
+func betaBoth(x, y, a, b float64) (lower, upper float64) {
+	if upper = mathext.RegIncBeta(b, a, y); upper < 0.5 {
+		return 1 - upper, upper
+	}
+	if lower = mathext.RegIncBeta(a, b, x); lower < 0.5 {
+		return lower, 1 - lower
+	}
+	return lower, upper
+}
+
 // BetaQuantile is the x with P(X ≤ x) = p of a beta of two shapes.
 func BetaQuantile(p, a, b float64) float64 {
 	return 1 / (1 + math.Exp(-betaLogit(p, a, b)))
@@ -184,14 +203,19 @@ func betaLogit(p, a, b float64) float64 {
 	if !(a > 0) || !(b > 0) || !(p >= 0 && p <= 1) {
 		return math.NaN()
 	}
+	return betaLogitFrom(math.Log(a/b), p, a, b)
+}
+
+// betaLogitFrom climbs there from a start; infinite at p = 0 and 1.
+func betaLogitFrom(u, p, a, b float64) float64 {
 	if p == 0 || p == 1 {
 		return math.Inf(int(2*p) - 1)
 	}
 	logBeta := LogGamma(a) + LogGamma(b) - LogGamma(a+b)
-	u := math.Log(a / b)
 	return climb(u, p, func(u float64) (cdf, upper, slope float64) {
 		x, y := 1/(1+math.Exp(-u)), 1/(1+math.Exp(u))
-		return betaSides(x, y, a, b), betaSides(y, x, b, a), math.Exp(a*math.Log(x) + b*math.Log(y) - logBeta)
+		cdf, upper = betaBoth(x, y, a, b)
+		return cdf, upper, math.Exp(a*math.Log(x) + b*math.Log(y) - logBeta)
 	})
 }
 

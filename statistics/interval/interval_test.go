@@ -416,3 +416,25 @@ func ExampleBCa() {
 	fmt.Println(reason)
 	// Output: percentile interval: all replicates lie on one side of the estimate, so its bias cannot be told
 }
+
+// The quantile of a binomial is where its cumulated probabilities say, by adding them up.
+func TestBinomialQuantileBySums(t *testing.T) {
+	for _, n := range []int{1, 2, 7, 40, 400} {
+		for _, p := range []float64{0, 0.001, 0.025, 0.3, 0.5, 0.975, 1} {
+			for _, u := range []float64{0.01, 0.1587, 0.5, 0.8413, 0.999} {
+				want, sum := 0, 0.0
+				for ; want < n; want++ {
+					choose, _ := math.Lgamma(float64(n + 1))
+					some, _ := math.Lgamma(float64(want + 1))
+					rest, _ := math.Lgamma(float64(n - want + 1))
+					if sum += math.Exp(choose-some-rest) * math.Pow(p, float64(want)) * math.Pow(1-p, float64(n-want)); sum >= u {
+						break
+					}
+				}
+				if got := binomialQuantile(u, n, p); got != want && math.Abs(sum-u) > 1e-9 {
+					t.Errorf("the quantile %v of a binomial of %d and %v is %d, want %d", u, n, p, got, want)
+				}
+			}
+		}
+	}
+}

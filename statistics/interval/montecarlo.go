@@ -31,21 +31,32 @@ func QuantileSE(sorted []float64, p float64) float64 {
 	return (sorted[last-1] - sorted[first-1]) / 2
 }
 
-// binomialQuantile is the smallest k with P(B(n, p) ≤ k) ≥ u.
+// binomialQuantile is the smallest k with P(B(n, p) ≤ k) ≥ u. It looks about the normal's
+// answer first, and further away only where that is wrong.
 func binomialQuantile(u float64, n int, p float64) int {
 	if p <= 0 {
 		return 0
 	}
-	low, high := 0, n // P(B ≤ n) = 1 is enough
-	for low < high {
-		k := (low + high) / 2
-		if mathext.RegIncBeta(float64(n-k), float64(k+1), 1-p) >= u {
+	reaches := func(k int) bool { // P(B ≤ n) = 1 is enough, P(B < 0) = 0 is not
+		return k >= n || k >= 0 && mathext.RegIncBeta(float64(n-k), float64(k+1), 1-p) >= u
+	}
+	mean := float64(n) * p
+	near := int(mean + distuv.UnitNormal.Quantile(u)*math.Sqrt(mean*(1-p)))
+	low, high := near-1, near+1 // low is not enough, high is
+	for step := 2; reaches(low); step *= 2 {
+		low, high = low-step, low
+	}
+	for step := 2; !reaches(high); step *= 2 {
+		low, high = high, high+step
+	}
+	for high-low > 1 {
+		if k := (low + high) / 2; reaches(k) {
 			high = k
 		} else {
-			low = k + 1
+			low = k
 		}
 	}
-	return low
+	return min(high, n)
 }
 
 // MeanSE is the Monte Carlo standard error of the mean of R replicates, SD/√R.
