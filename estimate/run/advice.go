@@ -43,7 +43,7 @@ type Figure struct {
 
 // Why there are no consequences.
 var (
-	ErrNoWeights   = errors.New("no equation of weight is known: nothing is said of yield")
+	ErrNoWeights  = errors.New("no equation of weight is known: nothing is said of yield")
 	ErrTooFewAges = errors.New("fewer than three ages hold a hundredth of the catch or more each")
 )
 
