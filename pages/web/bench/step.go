@@ -34,7 +34,7 @@ var steps = []Step{
 }
 
 // OfEach tells a step that asks for a value of each side.
-func (s Step) OfEach() bool { return s.each }
+func (step Step) OfEach() bool { return step.each }
 
 func stepOf(word string) (Step, bool) {
 	for _, s := range steps {
