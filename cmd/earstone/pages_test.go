@@ -100,7 +100,7 @@ func TestPageTellsResultTables(t *testing.T) {
 		}
 	}
 	for name := range rows {
-		if !slices.Contains(tables.Names(), name) {
+		if name+".csv" != kitsFile && !slices.Contains(tables.Names(), name) { // kits are labels' own
 			t.Errorf("docs/tables.md tells %s.csv, and no run writes it.", name)
 		}
 	}
