@@ -18,16 +18,19 @@ type Data struct {
 	// many.
 	Weight []float64
 	Group  []int // from 0; nil: all of one group
+	// Cluster is what the fish of the row were drawn with, a trip say, from 0: fish of
+	// one cluster are alike, and standard errors let them be. nil: each for itself.
+	Cluster []int
 }
 
 // check panics on data that no reader of records can have let through.
 func (d Data) check() {
 	n := len(d.Age)
-	if len(d.Length) != n || d.Count != nil && len(d.Count) != n || d.Weight != nil && len(d.Weight) != n || d.Group != nil && len(d.Group) != n {
-		panic(fmt.Sprintf("growth: columns of %d, %d, %d, %d and %d rows", n, len(d.Length), len(d.Count), len(d.Weight), len(d.Group)))
+	if len(d.Length) != n || d.Count != nil && len(d.Count) != n || d.Weight != nil && len(d.Weight) != n || d.Group != nil && len(d.Group) != n || d.Cluster != nil && len(d.Cluster) != n {
+		panic(fmt.Sprintf("growth: columns of %d, %d, %d, %d, %d and %d rows", n, len(d.Length), len(d.Count), len(d.Weight), len(d.Group), len(d.Cluster)))
 	}
 	for i := range n {
-		if !(d.Length[i] > 0) || math.IsInf(d.Length[i], 0) || math.IsNaN(d.Age[i]) || math.IsInf(d.Age[i], 0) || !(d.count(i) >= 0) || !(d.weight(i) >= 0) || d.group(i) < 0 {
+		if !(d.Length[i] > 0) || math.IsInf(d.Length[i], 0) || math.IsNaN(d.Age[i]) || math.IsInf(d.Age[i], 0) || !(d.count(i) >= 0) || !(d.weight(i) >= 0) || d.group(i) < 0 || d.cluster(i) < 0 {
 			panic(fmt.Sprintf("growth: row %d has age %v, length %v, count %v, weight %v, group %d", i, d.Age[i], d.Length[i], d.count(i), d.weight(i), d.group(i)))
 		}
 	}
@@ -50,6 +53,13 @@ func (d Data) group(i int) int {
 	return d.Group[i]
 }
 
+func (d Data) cluster(i int) int {
+	if d.Cluster == nil {
+		return 0
+	}
+	return d.Cluster[i]
+}
+
 // groups is one more than the largest group.
 func (d Data) groups() int {
 	most := 1
@@ -57,6 +67,25 @@ func (d Data) groups() int {
 		most = max(most, g+1)
 	}
 	return most
+}
+
+// clusters is how many clusters have fish; 0 for one, or where none are told.
+func (d Data) clusters() int {
+	var seen []bool
+	n := 0
+	for i, c := range d.Cluster {
+		for len(seen) <= c {
+			seen = append(seen, false)
+		}
+		if !seen[c] && d.count(i) > 0 && d.weight(i) > 0 {
+			seen[c] = true
+			n++
+		}
+	}
+	if n < 2 {
+		return 0
+	}
+	return n
 }
 
 // designed says whether fish differ in design weight.
@@ -69,8 +98,8 @@ func (d Data) designed() bool {
 	return false
 }
 
-// Cells are data drawn together: one row for all fish of one group, age, length
-// and design weight.
+// Cells are data drawn together: one row for all fish of one group, age, length,
+// design weight and cluster.
 type Cells struct {
 	Data
 	Of    []int32   // the cell of each row that went in
@@ -81,7 +110,7 @@ type Cells struct {
 // whole steps; a step of 0 asks for equal values. The rounded value stands for
 // the cell: rounding to 0.01 year and 1 cm adds a variance of step²/12, nothing
 // beside the scatter of lengths. Cells are in order of group, age, length,
-// weight, so that the order of rows does not matter. Panics on a negative step
+// weight, cluster, so that the order of rows does not matter. Panics on a negative step
 // and as Fit does.
 func Aggregate(d Data, ageStep, lengthStep float64) Cells {
 	d.check()
@@ -99,13 +128,16 @@ func Aggregate(d Data, ageStep, lengthStep float64) Cells {
 		c.count[i] = d.count(i)
 	}
 	compare := func(i, j int) int {
-		return cmp.Or(cmp.Compare(d.group(i), d.group(j)), cmp.Compare(age[i], age[j]), cmp.Compare(length[i], length[j]), cmp.Compare(d.weight(i), d.weight(j)))
+		return cmp.Or(cmp.Compare(d.group(i), d.group(j)), cmp.Compare(age[i], age[j]), cmp.Compare(length[i], length[j]), cmp.Compare(d.weight(i), d.weight(j)), cmp.Compare(d.cluster(i), d.cluster(j)))
 	}
 	slices.SortStableFunc(order, compare)
 	for k, i := range order {
 		if k == 0 || compare(order[k-1], i) != 0 {
 			c.Age, c.Length, c.Count = append(c.Age, age[i]), append(c.Length, length[i]), append(c.Count, 0)
 			c.Weight, c.Group = append(c.Weight, d.weight(i)), append(c.Group, d.group(i))
+			if d.Cluster != nil {
+				c.Cluster = append(c.Cluster, d.Cluster[i])
+			}
 		}
 		last := len(c.Age) - 1
 		c.Count[last] += c.count[i]

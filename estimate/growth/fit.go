@@ -66,6 +66,9 @@ type Fit struct {
 	// Designed says that fish differ in design weight: standard errors are then
 	// those of the sandwich.
 	Designed bool
+	// Clusters is how many clusters hold fish; 0 where they were not told, or there is
+	// one. Standard errors are then those of the sandwich over clusters.
+	Clusters int
 	// AsymptoteSD is the SD between fish of a random largest length; known from
 	// FitRandom only.
 	AsymptoteSD record.Number
@@ -93,13 +96,15 @@ type Fit struct {
 //
 // Standard errors come from the observed information; where design weights
 // differ from the sandwich A⁻¹BA⁻¹, A the expected information and
-// B = Σ n w² g gᵀ over the slopes g of each fish.
+// B = Σ n w² g gᵀ over the slopes g of each fish. Where fish come in clusters that
+// are alike within, B is of the sums over each.
 //
 // On trouble the fit is the best point met, which must not be reported as a
 // curve, and the error a *Trouble. Panics on columns of different lengths, a
 // length of 0 or less, a number that is none, settings of another shape.
 //
-// Methods, section 7. Sandwich: Huber (1967); Binder (1983), Int. Stat. Rev. 51
+// Methods, section 7. Sandwich: Huber (1967); Binder (1983), Int. Stat. Rev. 51,
+// over clusters too
 // (citations from memory).
 func FitCurve(d Data, s Settings) (Fit, error) { return fitFrom(d, s, nil) }
 
@@ -305,10 +310,13 @@ func (f *Fit) spread() {
 // settle gives the fit its covariance and AICc.
 func (f *Fit) settle(d Data) error {
 	var err error
-	if f.Designed {
+	if !f.Designed {
+		f.AICc = aicc(f.LogLikelihood, f.Parameters, f.Fish)
+	}
+	f.Clusters = d.clusters()
+	if f.Designed || f.Clusters > 0 {
 		f.covariance, err = f.sandwich(d)
 	} else {
-		f.AICc = aicc(f.LogLikelihood, f.Parameters, f.Fish)
 		f.covariance, err = observed(f.likelihood.at, f.x, f.layout, f.reach)
 	}
 	if err != nil {

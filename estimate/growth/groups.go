@@ -112,10 +112,15 @@ func (c Comparison) Test(narrow, wide int) (t Test, ok bool) {
 // Equal is Wald's test that all groups share the parameters asked for,
 // χ² = (Cθ)ᵀ (C V Cᵀ)⁻¹ Cθ, C the differences of each group from the first. It
 // stands on the covariance of the fit, the sandwich where Designed, and so is the
-// comparison for weighted fish. ok is false on a fit in trouble, and where no
-// parameter asked for differs between groups in the fit.
+// comparison for weighted fish. Where fish come in m clusters,
 //
-// Wald (1943), Trans. Am. Math. Soc. 54 (citation from memory).
+//	F = (m − q) χ²/((m − 1) q) on q and m − q degrees of freedom,
+//
+// q the differences, gives P. ok is false on a fit in trouble, with too few clusters,
+// and where no parameter asked for differs between groups in the fit.
+//
+// Wald (1943), Trans. Am. Math. Soc. 54; Korn & Graubard (1990), Am. Stat. 44, for
+// clusters (citations from memory).
 func (f *Fit) Equal(parameters []bool) (t Test, ok bool) {
 	np, size := len(f.layout.held), len(f.x)
 	if len(parameters) != np {
@@ -148,6 +153,15 @@ func (f *Fit) Equal(parameters []bool) (t Test, ok bool) {
 	for a := range n {
 		t.ChiSquare += d[a] * solved[a]
 	}
-	t.DF, t.P = n, dist.ChiSquareUpper(t.ChiSquare, float64(n))
+	t.DF = n
+	if f.Clusters == 0 {
+		t.P = dist.ChiSquareUpper(t.ChiSquare, float64(n))
+		return t, true
+	}
+	q, m := float64(n), float64(f.Clusters)
+	if m <= q {
+		return Test{}, false
+	}
+	t.P = dist.FUpper((m-q)/((m-1)*q)*t.ChiSquare, q, m-q)
 	return t, true
 }

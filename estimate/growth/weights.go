@@ -50,7 +50,8 @@ func (k *likelihood) expected(j int, s float64) (muMu, muScale, scale float64) {
 }
 
 // sandwich is A⁻¹BA⁻¹: A the expected information, B the sum of n w² g gᵀ over
-// rows of n fish alike.
+// rows of n fish alike; where fish come in clusters m/(m−1) Σ_c (Σ n w g)(Σ n w g)ᵀ,
+// the sums over the fish of each of m clusters.
 func (f *Fit) sandwich(d Data) ([]float64, error) {
 	k, size := f.likelihood, f.layout.n+1
 	np := len(k.p)
@@ -62,6 +63,7 @@ func (f *Fit) sandwich(d Data) ([]float64, error) {
 		return nil, err
 	}
 	meat, g := make([]float64, size*size), make([]float64, size)
+	var sums []float64 // clusters × size
 	for j := range k.age {
 		for _, i := range k.row[k.from[j]:k.from[j+1]] {
 			n := d.count(int(i))
@@ -76,8 +78,21 @@ func (f *Fit) sandwich(d Data) ([]float64, error) {
 				}
 			}
 			g[k.n] = byScale
-			addOuter(meat, g, k.weight[i]*k.weight[i]/n)
+			if f.Clusters == 0 {
+				addOuter(meat, g, k.weight[i]*k.weight[i]/n)
+				continue
+			}
+			at := d.Cluster[i] * size
+			for len(sums) < at+size {
+				sums = append(sums, 0)
+			}
+			for a := range g {
+				sums[at+a] += float64(k.weight[i] * g[a])
+			}
 		}
+	}
+	for at := 0; at < len(sums); at += size {
+		addOuter(meat, sums[at:at+size], float64(f.Clusters)/float64(f.Clusters-1))
 	}
 	return sandwiched(bread, meat, size), nil
 }
