@@ -67,14 +67,16 @@ func (b *Band) between(j int, place float64) float64 {
 // back at the border of the band.
 const (
 	steepest  = 0.3
-	tiltSteps = 12 // to each side
-	bowSteps  = 14
 	deepest   = 0.4 // of the half-width
+	tiltSteps = 3   // to each side, and then finer about the best
+	bowSteps  = 4
+	rounds    = 2 // each halves the steps
 )
 
 // Lean is the lean under which the profile shows its rings the clearest: the one,
 // of tilts to ±0.3 and of bows that fall back by up to 0.4 of the half-width, with the
-// most energy Σ_i (p[i+r] − p[i−r])² in the mean across the band, r = reach values.
+// most energy Σ_i (Σ_{k<r} p[i+k] − Σ_{k<r} p[i−1−k])² in the mean across the band, r =
+// reach values. It is searched for in coarse steps, and about the best in finer ones.
 //
 // The last 3·reach values are left out, since the edge itself outshines any ring. A
 // band of one row, or shorter than 8·reach, has no lean. Panics when reach < 1;
@@ -86,18 +88,27 @@ func (w *Work) Lean(b *Band, reach int) Lean {
 	if reach < 1 {
 		panic("transect: a lean by a reach under 1")
 	}
-	var best Lean
 	if b.Across < 3 || b.Along < 8*reach {
-		return best
+		return Lean{}
 	}
-	half := float64(b.Across/2) * b.Apart
-	most := math.Inf(-1)
-	for k := range bowSteps {
-		bow := deepest * float64(k) / float64(bowSteps-1) / half
+	tiltStep, bowStep := steepest/tiltSteps, deepest/bowSteps/(float64(b.Across/2)*b.Apart)
+	best, most := Lean{}, math.Inf(-1)
+	try := func(lean Lean) {
+		if energy := w.energy(b, lean, reach); lean.Bow >= 0 && energy > most {
+			best, most = lean, energy
+		}
+	}
+	for k := range bowSteps + 1 {
 		for t := -tiltSteps; t <= tiltSteps; t++ {
-			lean := Lean{steepest * float64(t) / tiltSteps, bow}
-			if energy := w.energy(b, lean, reach); energy > most {
-				most, best = energy, lean
+			try(Lean{tiltStep * float64(t), bowStep * float64(k)})
+		}
+	}
+	for range rounds {
+		tiltStep, bowStep = tiltStep/2, bowStep/2
+		about := best
+		for k := -1; k <= 1; k++ {
+			for t := -1; t <= 1; t++ {
+				try(Lean{about.Tilt + tiltStep*float64(t), about.Bow + bowStep*float64(k)})
 			}
 		}
 	}
