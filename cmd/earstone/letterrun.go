@@ -29,6 +29,11 @@ func readRun(dir string) (run letter.Run, err error) {
 	if err != nil {
 		return run, err
 	}
+	for _, a := range run.Ages {
+		if a.Age.Known && !(a.Age.X >= 0 && a.Age.X <= mostYears) {
+			return run, fmt.Errorf("%s/ages.csv gives %s an age of %g years: the table is damaged; estimate again", dir, a.Fish, a.Age.X)
+		}
+	}
 	err = eachRow(dir, "origin.csv", []string{"fish", "nursery", "value", "call"}, func(r resultRow) {
 		run.Origins = append(run.Origins, letter.Posterior{Fish: record.FishID(r.text("fish")), Nursery: r.text("nursery"), Value: r.number("value"), Call: r.text("call")})
 	})
@@ -50,6 +55,9 @@ func readRun(dir string) (run letter.Run, err error) {
 	}
 	return run, nil
 }
+
+// mostYears is more than any fish has lived that ages are read of.
+const mostYears = 200
 
 // resultRow is one row of a result table. The first cell that is no number is kept as
 // the trouble of the table.

@@ -407,8 +407,12 @@ func (j *post) tell() (status, error) {
 		return done, nil
 	}
 	say := j.to.say
-	say("Season %d: %s in %s, %s and a page each; the season on one page in notice.pdf and notice.html.", j.Year,
-		several(len(j.mail), "letter"), j.Out, several(len(j.mail)-batched, "PDF"))
+	if len(j.mail) == 0 {
+		say("Season %d: no letter to write; the season on one page in %s.", j.Year, filepath.Join(j.Out, "notice.html"))
+	} else {
+		say("Season %d: %s in %s, %s and a page each; the season on one page in notice.pdf and notice.html.", j.Year,
+			several(len(j.mail), "letter"), j.Out, several(len(j.mail)-batched, "PDF"))
+	}
 	if j.kept > 0 {
 		say("%s stood there already and were left as they are.", words.Count(j.kept))
 	}

@@ -226,6 +226,22 @@ func TestFullestNoticeFitsItsPage(t *testing.T) {
 	}
 }
 
+func TestOldAgesAreCountedTogether(t *testing.T) {
+	book, run, _ := invented(50, 2)
+	for i := range run.Ages {
+		run.Ages[i].Age = record.Some(float64(min(i, 60))) // 40 fish of 60 years, one of each age below
+	}
+	n := Gather(book, run, 2031).sayNotice("en", nil, on)
+	last := n.Ages[len(n.Ages)-1]
+	// By hand: 100 fish, of which those of 35 years and older are 65.
+	if len(n.Ages) != 36 || last.Name != "35+" || last.Count != 65 || !strings.Contains(n.AgesSays, "The commonest age was 60: 40 fish.") {
+		t.Errorf("%d bars, the last %s with %d fish, told as %q", len(n.Ages), last.Name, last.Count, n.AgesSays)
+	}
+	if n := Gather(&record.Book{}, Run{}, 2031).sayNotice("en", nil, on); len(n.Ages) != 0 || n.AgesSays != "" || n.Named != "" {
+		t.Errorf("a season without fish tells of %d ages, %q, %q", len(n.Ages), n.AgesSays, n.Named)
+	}
+}
+
 func TestWhatALetterSays(t *testing.T) {
 	book, run, _ := invented(1, 5)
 	book.Contributors[0].Language = "en"

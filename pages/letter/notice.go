@@ -93,21 +93,27 @@ func (s *Season) ageBars(n *notice, p *words.Printed, species record.Species) {
 	if len(ages) == 0 {
 		return
 	}
-	young := int(ages[0])
-	last := min(int(ages[len(ages)-1]), young+mostBars-1)
-	counts := make([]int, last-young+1)
+	young, old := int(ages[0]), int(ages[len(ages)-1])
+	counts := make([]int, old-young+1)
 	for _, a := range ages {
-		counts[min(int(a), last)-young]++
+		counts[int(a)-young]++
+	}
+	commonest := slices.Index(counts, slices.Max(counts)) // before old ages are put together
+	n.AgesSays = p.Say("notice.commonest", "n", p.Number(float64(counts[commonest]), 0), "age", strconv.Itoa(young+commonest))
+	together := len(counts) > mostBars
+	for len(counts) > mostBars {
+		last := len(counts) - 1
+		counts[last-1] += counts[last]
+		counts = counts[:last]
 	}
 	most := slices.Max(counts)
 	for i, c := range counts {
 		name := strconv.Itoa(young + i)
-		if i == len(counts)-1 && int(ages[len(ages)-1]) > last {
+		if together && i == len(counts)-1 {
 			name += "+"
 		}
 		n.Ages = append(n.Ages, bar{Name: name, Count: c, Share: float64(c) / float64(most)})
 	}
-	n.AgesSays = p.Say("notice.commonest", "n", p.Number(float64(most), 0), "age", strconv.Itoa(young+slices.Index(counts, most)))
 	oldest, cohort := ages[len(ages)-1], 0
 	for _, f := range s.fish {
 		if f.Species == species && f.Age.Age.Known && f.Age.Age.X == oldest {
