@@ -14,6 +14,7 @@ import (
 
 	"earstone/estimate/run"
 	"earstone/pages/chart"
+	"earstone/pages/words"
 	"earstone/programme/finding"
 	"earstone/programme/record"
 )
@@ -39,13 +40,14 @@ type Input struct {
 // Truth is the true catch in fish of an invented fishery, by species, year and kept age.
 type Truth map[record.Species]map[int][]float64
 
-// Write writes the page. An error is that of the writer.
+// Write writes the page, without signs that act instead of being read, whatever a code or
+// a name holds. An error is that of the writer.
 func Write(w io.Writer, o *run.Outcome, about About) error {
 	var b bytes.Buffer
 	if err := templates.ExecuteTemplate(&b, "page", tell(o, about)); err != nil {
 		return fmt.Errorf("making the report: %w", err)
 	}
-	if _, err := w.Write(b.Bytes()); err != nil {
+	if _, err := io.WriteString(w, words.Plain(b.String())); err != nil {
 		return fmt.Errorf("writing the report: %w", err)
 	}
 	return nil
