@@ -209,6 +209,31 @@ func TestNobodyRaisesThemselves(t *testing.T) {
 	}
 }
 
+// TestOwnPasswordWantsTheOldOne: a browser that was left open gives nobody the account.
+func TestOwnPasswordWantsTheOldOne(t *testing.T) {
+	p := serving(t, "")
+	p.account(t, "odd", accounts.Administrator|accounts.Reader)
+	v, elsewhere := p.signedIn(t, "odd"), p.signedIn(t, "odd")
+	const fresh = "four brown otters"
+	for current, want := range map[string]int{"": 422, "a guess of it": 422} {
+		if status, _, _ := v.send("/account", url.Values{"current": {current}, "password": {fresh}}); status != want {
+			t.Errorf("with the old password %q a new one is answered with %d, want %d", current, status, want)
+		}
+	}
+	if status, _, _ := v.send("/account", url.Values{"current": {password}, "password": {"short"}}); status != 422 {
+		t.Errorf("a short new password is answered with %d, want 422", status)
+	}
+	if status, body, _ := v.send("/account", url.Values{"current": {password}, "password": {fresh}}); status != http.StatusSeeOther {
+		t.Fatalf("a new password is answered with %d: %s", status, problems(body))
+	}
+	if status, _, _ := elsewhere.ask("/account"); status != http.StatusSeeOther {
+		t.Errorf("after a new password another session is answered with %d, want to sign in anew", status)
+	}
+	if _, _, err := p.register.SignIn(context.Background(), "odd", fresh, ""); err != nil {
+		t.Errorf("signing in with the new password gives %v", err)
+	}
+}
+
 // TestSoloEndsWithTheFirstAccount: once somebody has an account, nobody gets in without.
 func TestSoloEndsWithTheFirstAccount(t *testing.T) {
 	p := serving(t, "mara")

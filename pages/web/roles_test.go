@@ -15,6 +15,8 @@ var allowed = map[string]string{
 	"GET /{$}":                       "coordinator, bench, reader, analyst, administrator",
 	"GET /sign-in":                   "anyone",
 	"POST /sign-in":                  "anyone",
+	"GET /account":                   "coordinator, bench, reader, analyst, administrator",
+	"POST /account":                  "coordinator, bench, reader, analyst, administrator",
 	"POST /sign-out":                 "coordinator, bench, reader, analyst, administrator",
 	"GET /intake":                    "coordinator, bench",
 	"POST /intake":                   "coordinator, bench",

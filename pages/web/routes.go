@@ -58,6 +58,8 @@ func (s *server) table() []route {
 		{get, "/sign-in", anyone, frame.NoStage, 0, s.askSignIn},
 		{post, "/sign-in", anyone, frame.NoStage, 0, s.signIn},
 		{post, "/sign-out", everybody, frame.NoStage, 0, s.signOut},
+		{get, "/account", everybody, frame.NoStage, 0, s.askAccount},
+		{post, "/account", everybody, frame.NoStage, 0, s.setOwnPassword},
 
 		{get, "/intake", collects, frame.Intake, 0, intake.Card},
 		{post, "/intake", collects, frame.NoStage, 0, intake.Take},

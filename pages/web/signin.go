@@ -12,10 +12,13 @@ import (
 	"earstone/store/accounts"
 )
 
-//go:embed signin.html
+//go:embed signin.html account.html
 var signInFiles embed.FS
 
-var signInPage = frame.Parse(frame.NoStage, signInFiles, "signin.html")
+var (
+	signInPage  = frame.Parse(frame.NoStage, signInFiles, "signin.html")
+	accountPage = frame.Parse(frame.NoStage, signInFiles, "account.html")
+)
 
 // signInForm is the form of signing in.
 type signInForm struct {
@@ -70,6 +73,61 @@ func (s *server) signOut(r *frame.Request) (frame.Answer, error) {
 	a := frame.Next("/sign-in")
 	a.Cookie = s.cookie("", 0)
 	return a, nil
+}
+
+// account is the page of somebody's own account.
+type account struct {
+	Roles             string
+	Current, Password frame.Field
+}
+
+func newAccount(of accounts.Person) account {
+	return account{Roles: of.Roles.String(),
+		Current:  frame.Field{Name: "current", Label: "Password until now", Kind: "password", Fill: "current-password"},
+		Password: frame.Field{Name: "password", Label: "New password", Kind: "password", Fill: "new-password", Hint: "12 signs or more. Three or four words that have nothing to do with each other are easy to keep in mind."}}
+}
+
+var errNoAccount = frame.Trouble{Status: http.StatusNotFound, Says: "You have no account here, and need none.", Do: "The page People makes accounts."}
+
+func (s *server) askAccount(r *frame.Request) (frame.Answer, error) {
+	if s.token(r.Request) == "" {
+		return frame.Answer{}, errNoAccount
+	}
+	return accountPage.Show("Your account", newAccount(r.Who)), nil
+}
+
+// setOwnPassword wants the password until now, so that a browser that was left open gives
+// nobody the account; it ends all sessions of the person.
+func (s *server) setOwnPassword(r *frame.Request) (frame.Answer, error) {
+	if s.token(r.Request) == "" {
+		return frame.Answer{}, errNoAccount
+	}
+	a := newAccount(r.Who)
+	wrong := func(field *frame.Field, says, do string) (frame.Answer, error) {
+		field.Problems, field.Focus = []frame.Problem{{Says: says, Do: do, Grave: true}}, true
+		return accountPage.Again("Your account", a), nil
+	}
+	if !s.tries.allow(r.By(), s.address(r.Request)) {
+		return wrong(&a.Current, "Too many tries.", "Wait a minute, then try again.")
+	}
+	err := s.Accounts.Confirm(r.Context(), r.By(), r.Typed("current"))
+	if errors.Is(err, accounts.ErrWrong) {
+		return wrong(&a.Current, "This is not your password.", "Who has forgotten it asks an administrator for a new one.")
+	}
+	if err != nil {
+		return frame.Answer{}, err
+	}
+	err = s.Accounts.SetPassword(r.Context(), r.By(), r.By(), r.Typed("password"))
+	if errors.Is(err, accounts.ErrWeak) {
+		return wrong(&a.Password, "This password is too short, too long, or the name itself.", "Take 12 to 200 signs.")
+	}
+	if err != nil {
+		return frame.Answer{}, err
+	}
+	s.tries.forgive(r.By(), s.address(r.Request))
+	answer := frame.Next("/sign-in")
+	answer.Cookie = s.cookie("", 0)
+	return answer, nil
 }
 
 // localPath is where to go after signing in: a path of this server, never another site.

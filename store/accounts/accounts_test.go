@@ -259,3 +259,16 @@ func TestRolesByWord(t *testing.T) {
 		t.Error("captain is taken for a role")
 	}
 }
+
+func TestPasswordIsConfirmed(t *testing.T) {
+	r, _ := open(t)
+	add(t, r, "mara", Administrator)
+	if err := r.Confirm(t.Context(), "mara", good); err != nil {
+		t.Errorf("the right password gives %v", err)
+	}
+	for id, password := range map[string]string{"mara": good + "x", "nobody": good, "": ""} {
+		if err := r.Confirm(t.Context(), id, password); !errors.Is(err, ErrWrong) {
+			t.Errorf("the password %q of %q gives %v, want %v", password, id, err, ErrWrong)
+		}
+	}
+}

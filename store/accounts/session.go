@@ -58,6 +58,26 @@ func (r *Register) SignIn(ctx context.Context, id, password string, before Token
 	return p, token, err
 }
 
+// Confirm holds a password against that of an account: ErrWrong when it is another.
+func (r *Register) Confirm(ctx context.Context, id, password string) error {
+	var kept string
+	err := r.db.QueryRowContext(ctx, `SELECT password FROM people WHERE person = $1 AND closed = 0`, id).Scan(&kept)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		kept = noAccount
+	case err != nil:
+		return fmt.Errorf("looking for an account: %w", err)
+	}
+	fits, err := r.fits(ctx, password, kept)
+	switch {
+	case err != nil:
+		return err
+	case !fits:
+		return errors.Join(ErrWrong, r.note(ctx, r.db, Entry{Who: id, Deed: Refused, Whom: id}))
+	}
+	return nil
+}
+
 func (r *Register) begin(ctx context.Context, id string, before Token) (Token, error) {
 	raw := make([]byte, 32)
 	if _, err := rand.Read(raw); err != nil {
