@@ -30,7 +30,7 @@ func readRun(dir string) (run letter.Run, err error) {
 		return run, err
 	}
 	for _, a := range run.Ages {
-		if a.Age.Known && !(a.Age.X >= 0 && a.Age.X <= mostYears) {
+		if a.Age.Known && !(a.Age.X >= 0 && a.Age.X <= oldestFish) {
 			return run, fmt.Errorf("%s/ages.csv gives %s an age of %g years: the table is damaged; estimate again", dir, a.Fish, a.Age.X)
 		}
 	}
@@ -56,8 +56,8 @@ func readRun(dir string) (run letter.Run, err error) {
 	return run, nil
 }
 
-// mostYears is more than any fish has lived that ages are read of.
-const mostYears = 200
+// oldestFish is more than any fish has lived that ages are read of.
+const oldestFish = 200
 
 // resultRow is one row of a result table. The first cell that is no number is kept as
 // the trouble of the table.
