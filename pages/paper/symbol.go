@@ -11,8 +11,8 @@ import (
 // quiet is the white about a symbol, in modules.
 const quiet = 2
 
-// Modules are the dark modules of a code's DataMatrix, row by row, n × n.
-func Modules(code label.Code) (dark []bool, n int) {
+// modules are the dark modules of a code's DataMatrix, row by row, n × n.
+func modules(code label.Code) (dark []bool, n int) {
 	symbol, err := datamatrix.Encode(code.String())
 	if err != nil {
 		panic(fmt.Sprintf("paper: no DataMatrix of %s: %v", code, err)) // 15 signs at most always fit
@@ -31,7 +31,7 @@ func Modules(code label.Code) (dark []bool, n int) {
 // Symbol draws the DataMatrix of a code with its quiet zone into a square of a side,
 // runs of modules as one box each, and returns the side of a module in mm.
 func (d *Doc) Symbol(x, y, side float64, code label.Code) float64 {
-	dark, n := Modules(code)
+	dark, n := modules(code)
 	module := side / float64(n+2*quiet)
 	for row := range n {
 		for from := 0; from < n; from++ {
