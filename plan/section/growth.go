@@ -21,11 +21,11 @@ func (p *pencil) grow() {
 			width = (floor + second*math.Exp(-fall*float64(k-1))) * p.about(1, 0.12)
 		}
 		if k == count {
-			early := 0.06
+			early := 0.15 // an annulus is complete when there is growth to be seen outside it
 			if count == 0 {
 				early = 0.35 // before that nobody catches it
 			}
-			p.edge = at + width*p.between(early, 0.97) // caught on any day of the year
+			p.edge = at + width*p.between(early, 0.97) // caught on any later day of the year
 			return
 		}
 		at += width
