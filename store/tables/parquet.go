@@ -129,7 +129,7 @@ func (t *Tables) readingParquet(in *file, p *page, take func(*page, rows) (int, 
 
 // columnar cuts a Parquet file into rows of texts, the names of its columns first.
 type columnar struct {
-	in      *parquet.Reader
+	in      parquet.Rows
 	names   []string
 	order   []int // for each column of the file, its place among names
 	buf     [256]parquet.Row
@@ -168,11 +168,17 @@ func (c *columnar) open(content []byte) (ok bool) {
 		c.order = append(c.order, slices.Index(c.names, name))
 	}
 	c.cells = make([][]byte, len(c.names))
-	c.in = parquet.NewReader(file)
+	if c.ended = len(file.RowGroups()) == 0; !c.ended {
+		c.in = parquet.MultiRowGroup(file.RowGroups()...).Rows()
+	}
 	return true
 }
 
-func (c *columnar) close() { _ = c.in.Close() } // it was read only
+func (c *columnar) close() {
+	if c.in != nil {
+		_ = c.in.Close() // it was read only
+	}
+}
 
 func (c *columnar) next() bool {
 	if c.row++; c.row == 1 {
