@@ -102,45 +102,6 @@ func TestTrendHalvesItsSwing(t *testing.T) {
 	}
 }
 
-func TestLevelEvensOut(t *testing.T) {
-	const n = 400
-	x, room := make([]float64, n), make([]float64, n)
-	for i := range x {
-		x[i] = math.Sin(float64(i))
-		if i >= 200 {
-			x[i] *= 0.1
-		}
-	}
-	half := make([]float64, GaussReach(12))
-	Gauss(half, 12)
-	Level(x, room, half, 0.01)
-	strong, faint := rms(x[40:160]), rms(x[240:360])
-	if math.Abs(strong-1) > 0.02 || math.Abs(faint-1) > 0.02 {
-		t.Errorf("After levelling the strong part has root mean square %.3f and the faint one %.3f, want 1 and 1.", strong, faint)
-	}
-	if x[1] < 0 || x[4] > 0 {
-		t.Errorf("Levelling turned a sign: sin 1 became %v, sin 4 became %v.", x[1], x[4])
-	}
-}
-
-func rms(x []float64) float64 {
-	sum := 0.0
-	for _, v := range x {
-		sum += v * v
-	}
-	return math.Sqrt(sum / float64(len(x)))
-}
-
-func TestLevelLeavesNothingAlone(t *testing.T) {
-	x, room := make([]float64, 10), make([]float64, 10)
-	Level(x, room, []float64{1}, 0.1)
-	for i, v := range x {
-		if v != 0 {
-			t.Errorf("Levelling made %v of nothing at step %d.", v, i)
-		}
-	}
-}
-
 // bumps is a profile of Gaussian ridges of SD width at given places.
 func bumps(n int, width float64, at ...float64) []float64 {
 	x := make([]float64, n)
@@ -240,7 +201,7 @@ func TestFlatTopCountsOnce(t *testing.T) {
 
 func TestNoAllocations(t *testing.T) {
 	const n = 500
-	x, dst, room := bumps(n, 4, 100, 150, 300), make([]float64, n), make([]float64, n)
+	x, dst := bumps(n, 4, 100, 150, 300), make([]float64, n)
 	trend, search := NewTrend(n, 80), NewSearch(n, []float64{2, 4, 8})
 	half := make([]float64, GaussReach(3))
 	found := make([]Ridge, 0, n)
@@ -248,7 +209,6 @@ func TestNoAllocations(t *testing.T) {
 		Gauss(half, 3)
 		Convolve(dst, x, half)
 		trend.Fill(dst, dst)
-		Level(dst, room, half, 0.1)
 		found = search.Ridges(found[:0], x, 0.5)
 	})
 	if calls != 0 {
@@ -265,7 +225,6 @@ func TestShapesThatPanic(t *testing.T) {
 		"trend of two":              func() { NewTrend(2, 10) },
 		"swing of one":              func() { NewTrend(10, 1) },
 		"trend of another length":   func() { NewTrend(10, 5).Fill(make([]float64, 9), make([]float64, 9)) },
-		"level without floor":       func() { Level(make([]float64, 3), make([]float64, 3), []float64{1}, 0) },
 		"no width":                  func() { NewSearch(50, nil) },
 		"widths that do not ascend": func() { NewSearch(50, []float64{2, 2}) },
 		"width too large":           func() { NewSearch(20, []float64{5}) },

@@ -1,7 +1,7 @@
 // Package signal finds ridges in a profile: values at equal steps along a line.
 //
-// A profile is smoothed (Gauss, Convolve), freed of its trend (Trend) and of its
-// uneven strength (Level), and searched for ridges at several widths (Search).
+// A profile is smoothed (Gauss, Convolve), freed of its trend (Trend) and searched for
+// ridges at several widths (Search).
 package signal
 
 import (
