@@ -165,10 +165,10 @@ func (s *system) fill(b []float64, n counts) {
 func (s *system) exps(b []float64, lo, hi int) {
 	m := s.model
 	for l := lo; l <= hi; l++ {
-		s.e[l] = math.Exp(-bounded(dot(m.x[l*m.columns:(l+1)*m.columns], b[:m.columns])))
+		s.e[l] = exp(-bounded(dot(m.x[l*m.columns:(l+1)*m.columns], b[:m.columns])))
 	}
 	for g := range s.f {
-		s.f[g] = math.Exp(-bounded(b[m.columns+g]))
+		s.f[g] = exp(-bounded(b[m.columns+g]))
 	}
 }
 

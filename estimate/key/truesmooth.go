@@ -194,9 +194,10 @@ func (w *TrueSmoothWork) Fit(q []float64, from []Source, weight []float64, reade
 	return told
 }
 
-// near is the promise, in log units a coefficient, at which a replicate's fit ends: chance
-// moves the likelihood by a half a coefficient, so that what is left does not show.
-const near = 2e-6
+// near is the promise, in log units a coefficient, at which a replicate's fit ends: ½ z² for
+// a coefficient z standard errors from its place, so that what is left is under a hundredth
+// of what a replicate differs by.
+const near = 3e-5
 
 // refit moves the curves from the start to the maximum; it ends when a step promises
 // less than tol log units.
