@@ -23,7 +23,9 @@ type GrowthFound struct {
 	Band       []growth.Point
 	Replicates []float64 // refits × parameters, for whoever wants another band
 	Failed     int       // refits that came to no curve
-	Sexes      *growth.Comparison
+	Groups     []*GroupsFound
+
+	sample *growthSample
 }
 
 // CurveFound is a model that was fitted, or why it was not.
@@ -37,6 +39,7 @@ type CurveFound struct {
 // growthSample are the fish with a decimal age and a length, at the ages that each may be of.
 type growthSample struct {
 	fish   int
+	each   []*record.Fish
 	stands stands // by fish
 	ages   *trueAges
 	data   growth.Data // by row of ages; Count is the share of the fish
@@ -61,7 +64,7 @@ func (c *chain) sampleGrowth(s *Species) growthSample {
 	if g.fish = len(fish); g.fish == 0 {
 		return g
 	}
-	g.stands = c.newStands(s.Counts, fish, partGrowth)
+	g.each, g.stands = fish, c.newStands(s.Counts, fish, partGrowth)
 	var q []float64
 	var matrices [][]float64
 	oldest := 0
@@ -97,7 +100,7 @@ func (c *chain) growth(s *Species) []part {
 		return nil
 	}
 	weights := c.pointWeights(s, &sample.stands)
-	found := &GrowthFound{Cells: sample.cells}
+	found := &GrowthFound{Cells: sample.cells, sample: &sample}
 	found.Scatter = c.scatter(found, sample.cells.Data)
 	weighted := sample.data
 	if weights != nil {

@@ -229,6 +229,9 @@ func (c *chain) species(s *Species) error {
 	if c.options.wants(Origin) {
 		beside = append(beside, c.origin(s)...)
 	}
+	if c.options.wants(Growth) { // after the nurseries, which are groups
+		c.growthGroups(s)
+	}
 	if c.options.wants(Mortality) {
 		defer c.natural(s)
 	}

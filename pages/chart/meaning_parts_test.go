@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -52,6 +53,27 @@ func TestLargestLengthBeyondThePicture(t *testing.T) {
 	p.Asymptote = Of(900)
 	if s := string(p.Draw()); !strings.Contains(s, "largest length 900 cm, beyond the picture") || len(found(t, p.Draw(), "line", "rule")) != 0 {
 		t.Error("a largest length far from the fish isn't said to lie beyond the picture")
+	}
+}
+
+func TestGroupsLookDifferent(t *testing.T) {
+	looks := map[string]string{}
+	svg := groupSample().Draw()
+	for _, name := range []string{"Dunmarrow", "Ferrin", "Hallow", "Quarrow", "Skell"} {
+		if !strings.Contains(string(svg), ">"+name+"<") {
+			t.Errorf("the curve of %s has no name", name)
+		}
+	}
+	for i := range 6 {
+		look := hue(i) + " " + strconv.Itoa((i+i/4)%4)
+		if twin, twice := looks[look]; twice {
+			t.Errorf("groups %s and %d look alike", twin, i)
+		}
+		looks[look] = strconv.Itoa(i)
+		class := "line-" + hue(i) + " dash-" + strconv.Itoa((i+i/4)%4)
+		if i < 5 && !strings.Contains(string(svg), class) {
+			t.Errorf("no curve is drawn as %s", class)
+		}
 	}
 }
 

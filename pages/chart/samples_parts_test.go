@@ -35,6 +35,19 @@ func growthSample(n int) Growth {
 	return p
 }
 
+func groupSample() GroupCurves {
+	p := GroupCurves{Frame: Frame{Level: 0.95, Title: "Growth by area", Alt: "Fish of Skell are the shortest at every age."}, Unit: "cm"}
+	for i, name := range []string{"Dunmarrow", "Ferrin", "Hallow", "Quarrow", "Skell"} {
+		g := GroupCurve{Name: name}
+		for age := 1 + float64(i)/2; age <= 13-float64(i); age += 0.4 {
+			x := growthAt(age) * (1 - 0.03*float64(i))
+			g.Curve = append(g.Curve, CurvePoint{age, x, Between(x-2-0.3*age, x+2+0.3*age)})
+		}
+		p.Groups = append(p.Groups, g)
+	}
+	return p
+}
+
 func residualSample() Residuals {
 	p := Residuals{Frame: Frame{Level: 0.95, Title: "Residuals", Alt: "The curve fits at every age but 13."}, Unit: "cm", Fish: spots(200, true)}
 	for age := 1; age <= 14; age++ {

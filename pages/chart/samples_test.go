@@ -30,6 +30,7 @@ func samples() []sample {
 		{"basis", basisSample()},
 		{"growth", growthSample(200)},
 		{"growth-few", growthSample(12)},
+		{"growth-groups", groupSample()},
 		{"residuals", residualSample()},
 		{"profile", profileSample(false)},
 		{"profile-open", profileSample(true)},

@@ -45,6 +45,7 @@ func (k *told) growth() section {
 	if f, ok := k.largestLength(); ok {
 		c.Sets = append(c.Sets, set{Figures: []figure{f}})
 	}
+	k.growthGroups(&c)
 	return c
 }
 
