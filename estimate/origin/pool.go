@@ -259,7 +259,7 @@ func (s *pool) spreadOut() {
 func (s *pool) penalise() {
 	n, walk := s.size, s.spots*s.K
 	for at := range walk {
-		ridge := level / float64(s.ages)
+		ridge := level / float64(s.spots)
 		s.slope[at] -= float64(ridge * s.theta[at])
 		s.info[at*n+at] += ridge
 		if at < s.K {

@@ -7,14 +7,22 @@ import (
 	"earstone/statistics/stream"
 )
 
-// Slope and information of the pooled likelihood are those of small differences.
+// Slope and information of the pooled likelihood are those of small differences, over
+// ages and over year classes.
 func TestPoolSlopes(t *testing.T) {
+	for _, shift := range [][]int{nil, {2, 1, 0}} {
+		checkPoolSlopes(t, shift)
+	}
+}
+
+func checkPoolSlopes(t *testing.T, shift []int) {
+	t.Helper()
 	p := season.draw(90)
 	for i := range p.Mixed {
 		p.Mixed[i].Group, p.Mixed[i].Weight = i%3, float64(1+i%4)
 	}
 	p.Mixed = p.Mixed[:120]
-	g, err := estimate(t, p, Settings{}).Groups(Pooling{Groups: 3, Last: 11})
+	g, err := estimate(t, p, Settings{}).Groups(Pooling{Groups: 3, Last: 11, Shift: shift})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -37,7 +45,7 @@ func TestPoolSlopes(t *testing.T) {
 	n := s.size
 	for i := range n {
 		if got := (at(i, h) - at(i, -h)) / (2 * h); math.Abs(got-slope[i]) > 1e-6*math.Max(1, math.Abs(got)) {
-			t.Errorf("slope %d = %.8f, by differences %.8f", i, slope[i], got)
+			t.Errorf("with shifts %v slope %d = %.8f, by differences %.8f", shift, i, slope[i], got)
 		}
 		theta := append([]float64(nil), s.theta...)
 		steps := func(by float64) []float64 {
@@ -51,7 +59,7 @@ func TestPoolSlopes(t *testing.T) {
 		copy(s.theta, theta)
 		for j := i; j < n; j++ { // the lower half of info is what counts
 			if got := (down[j] - up[j]) / (2 * h); math.Abs(got-info[j*n+i]) > 1e-5*math.Max(1, math.Abs(got)) {
-				t.Errorf("information %d, %d = %.8f, by differences %.8f", j, i, info[j*n+i], got)
+				t.Errorf("with shifts %v information %d, %d = %.8f, by differences %.8f", shift, j, i, info[j*n+i], got)
 			}
 		}
 	}
