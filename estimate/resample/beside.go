@@ -24,6 +24,7 @@ type Drawing struct {
 	Fish    []float64   // of the catch by key stratum and bin: what the sample stands for
 	Key     []float64   // q: key strata × bins × ages
 	Readers [][]float64 // error matrix of each reader, true ages × counts; nil for a key of agreed ages
+	Within  bool        // stones are drawn inside their trips: see Row.Within
 	work    *work
 }
 

@@ -173,7 +173,7 @@ func (w *work) evaluate(row []float64) key.Told {
 	told := w.key.Fit(w.q, w.from, w.weight, w.matrices)
 	size := w.design.Size()
 	w.catch.AtAge(row[:size], w.q, drawn)
-	w.drawing = Drawing{Trips: w.trips, Fish: w.fish, Key: w.q, Readers: w.matrices, work: w}
+	w.drawing = Drawing{Trips: w.trips, Fish: w.fish, Key: w.q, Readers: w.matrices, Within: w.drawn.within, work: w}
 	for i, worker := range w.beside {
 		end := size + w.problem.Beside[i].Size()
 		worker.Evaluate(row[size:end], &w.drawing)

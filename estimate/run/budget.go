@@ -1,6 +1,8 @@
 package run
 
 import (
+	"slices"
+
 	"earstone/estimate/resample"
 	"earstone/plan/budget"
 	"earstone/programme/record"
@@ -89,8 +91,9 @@ func (v *view) sources() []stream.Source {
 	}
 	origin := false
 	for _, b := range v.problem.Beside {
-		_, ok := b.(*besideOrigin)
-		origin = origin || ok
+		if of, ok := b.(*besideOrigin); ok {
+			origin, loose = true, loose || slices.Contains(of.stands.trip, -1)
+		}
 	}
 	add(stream.Stones, loose)
 	add(stream.Reader, v.problem.Readers != nil)

@@ -141,12 +141,18 @@ func nested(t *testing.T, v *view, sources []stream.Source, source stream.Source
 // chained is a small season as far as its replicates.
 func chained(t testing.TB, form string) (*chain, *view) {
 	t.Helper()
+	return chainedWith(t, form, func(s *fishery.Settings) { s.StonesWithoutTrip, s.MixedKinds = 0.3, 0.5 }, nil)
+}
+
+// chainedWith is a small season with other settings, and what stands beside its catch.
+func chainedWith(t testing.TB, form string, change func(*fishery.Settings), beside func(*chain, *Species) []part) (*chain, *view) {
+	t.Helper()
 	settings, err := fishery.Sized("small")
 	if err != nil {
 		t.Fatal(err)
 	}
-	settings.StonesWithoutTrip, settings.MixedKinds = 0.3, 0.5
 	settings.Readings = settings.Aged * 2
+	change(&settings)
 	season := fishery.Invent(settings, 4)
 	book, err := season.Book()
 	if err != nil {
@@ -166,7 +172,11 @@ func chained(t testing.TB, form string) (*chain, *view) {
 		c.readers(s)
 	}
 	c.key(s)
-	v, err := c.replicate(s, nil)
+	var parts []part
+	if beside != nil {
+		parts = beside(c, s)
+	}
+	v, err := c.replicate(s, parts)
 	if err != nil {
 		t.Fatal(err)
 	}

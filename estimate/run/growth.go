@@ -88,7 +88,6 @@ const ageStep = 1.0 / 24
 const (
 	partGrowth = 1 + iota
 	partOrigin
-	partLone // trips alone in their stratum, of assayed fish
 )
 
 // growth fits the curves and gives what the replicates refit; nil when there is no curve,

@@ -3,7 +3,6 @@ package run
 import (
 	"earstone/estimate/origin"
 	"earstone/estimate/resample"
-	"earstone/estimate/tally"
 	"earstone/statistics/stream"
 )
 
@@ -11,18 +10,6 @@ import (
 type besideOrigin struct {
 	found  *OriginFound
 	stands *stands
-	lone   []bool // trips that are alone in their group
-}
-
-// loneTrips are the trips that no draw moves, having no other to be drawn with.
-func loneTrips(counts *tally.Counts) []bool {
-	lone := make([]bool, len(counts.Trips))
-	for _, group := range counts.Design.Groups() {
-		if len(group) == 1 {
-			lone[group[0]] = true
-		}
-	}
-	return lone
 }
 
 // Size is the row of the composer, and whether the baseline gave no density and whether
@@ -33,7 +20,7 @@ const told = 2
 
 // Worker composes for one goroutine.
 func (b *besideOrigin) Worker() resample.BesideWorker {
-	return &originWorker{b, b.found.Groups.NewComposer(), b.stands.worker(), make([]float64, len(b.stands.trip)), make([]float64, len(b.lone))}
+	return &originWorker{b, b.found.Groups.NewComposer(), b.stands.worker(), make([]float64, len(b.stands.trip))}
 }
 
 type originWorker struct {
@@ -41,16 +28,12 @@ type originWorker struct {
 	composer *origin.Composer
 	standing standing
 	times    []float64 // by assayed fish
-	own      []float64 // of lone trips
 }
 
 // Evaluate composes the catch under a draw. A fish comes as often as its trip and stands
-// for the catch of its bin among those drawn, as it does in the estimate. A trip that is
-// alone in its stratum is as good as drawn among trips like it: it comes as often as an
-// exponential draw says, which has the variance 1 of a drawn trip.
+// for the catch of its bin among those drawn, as it does in the estimate.
 func (w *originWorker) Evaluate(dst []float64, drawn *resample.Drawing) {
 	w.standing.times(w.times, drawn)
-	w.drawLone(drawn.Stream(stream.Stones, partLone))
 	w.standing.share(w.times, drawn.Fish)
 	for i := range w.times {
 		if f := &w.found.Fish[i]; f.Weight > 0 {
@@ -61,23 +44,6 @@ func (w *originWorker) Evaluate(dst []float64, drawn *resample.Drawing) {
 	last := len(dst) - told
 	said := w.composer.Compose(dst[:last], w.times, drawn.Stream(stream.Baseline, partPooling))
 	dst[last], dst[last+1] = flag(said.Unfit), flag(said.Unsettled)
-}
-
-// drawLone draws how often lone trips come; nil leaves them at once each.
-func (w *originWorker) drawLone(s *stream.Stream) {
-	if s == nil {
-		return
-	}
-	for t, lone := range w.lone {
-		if lone {
-			w.own[t] = s.Exponential()
-		}
-	}
-	for i, trip := range w.stands.trip {
-		if trip >= 0 && w.lone[trip] {
-			w.times[i] = w.own[trip]
-		}
-	}
 }
 
 // partPooling is a part of the stream baseline beside those that redraw it (0) and that

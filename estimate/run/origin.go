@@ -161,7 +161,7 @@ func (c *chain) origin(s *Species) []part {
 	if !found.Designed || found.Groups == nil {
 		return nil
 	}
-	beside := &besideOrigin{found: found, stands: sample, lone: loneTrips(s.Counts)}
+	beside := &besideOrigin{found: found, stands: sample}
 	return []part{{beside, func(v *view, at int) { found.absorb(v, s, at) }}}
 }
 

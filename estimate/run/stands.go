@@ -17,10 +17,11 @@ import (
 // Methods, section 8, "Design weights".
 type stands struct {
 	bins    int
-	trip    []int32 // by fish; −1: of no trip
-	cell    []int32 // key stratum × bins + bin; −1: none
-	nearest []int32 // by cell: the cell that its catch goes to; −1: none in the key stratum
-	part    int     // of the stream stones that draws fish of no trip
+	trip    []int32   // by fish; −1: of no trip
+	cell    []int32   // key stratum × bins + bin; −1: none
+	nearest []int32   // by cell: the cell that its catch goes to; −1: none in the key stratum
+	part    int       // of the stream stones that draws fish of no trip
+	inside  [][]int32 // fish of one trip and cell
 }
 
 // newStands places fish. A fish without a length, or from nowhere, stands for none.
@@ -55,7 +56,25 @@ func (c *chain) newStands(counts *tally.Counts, fish []*record.Fish, part int) s
 		s.trip, s.cell = append(s.trip, trip), append(s.cell, cell)
 	}
 	s.nearest = nearestCells(has, counts.Bins.N)
+	s.gather()
 	return s
+}
+
+// gather lists the fish of each trip and cell.
+func (s *stands) gather() {
+	at := map[[2]int32]int{}
+	for i, trip := range s.trip {
+		if trip < 0 || s.cell[i] < 0 {
+			continue
+		}
+		place := [2]int32{trip, s.cell[i]}
+		n, known := at[place]
+		if !known {
+			n = len(s.inside)
+			at[place], s.inside = n, append(s.inside, nil)
+		}
+		s.inside[n] = append(s.inside[n], int32(i))
+	}
 }
 
 // nearestCells finds for each cell the nearest one of its key stratum that has fish, the
@@ -79,12 +98,17 @@ func nearestCells(has []bool, bins int) []int32 {
 // standing holds the buffers of one worker.
 type standing struct {
 	*stands
-	fish []float64 // F by cell, the catch of empty cells moved to their nearest
-	n    []float64 // sampled fish by cell
+	fish  []float64 // F by cell, the catch of empty cells moved to their nearest
+	n     []float64 // sampled fish by cell
+	picks []int32   // of the fish of a trip and cell
 }
 
 func (s *stands) worker() standing {
-	return standing{s, make([]float64, len(s.nearest)), make([]float64, len(s.nearest))}
+	most := 0
+	for _, fish := range s.inside {
+		most = max(most, len(fish))
+	}
+	return standing{s, make([]float64, len(s.nearest)), make([]float64, len(s.nearest)), make([]int32, most)}
 }
 
 // weights fills dst, one a fish, under a draw. Where every sampled fish of a cell was drawn
@@ -103,6 +127,27 @@ func (s standing) times(dst []float64, drawn *resample.Drawing) {
 			dst[i] = drawn.Trips[trip]
 		} else if loose != nil {
 			dst[i] = loose.Exponential()
+		}
+	}
+	if drawn.Within && loose != nil {
+		s.drawInside(dst, loose)
+	}
+}
+
+// drawInside draws the fish of each trip and cell again among each other, n − 1 of n; one
+// that is alone there comes as often as an exponential draw says. The key's stones are
+// drawn likewise (resample.Row.Within).
+func (s standing) drawInside(dst []float64, r *stream.Stream) {
+	for _, fish := range s.inside {
+		n := len(fish)
+		if n == 1 {
+			dst[fish[0]] *= r.Exponential()
+			continue
+		}
+		picks := s.picks[:n]
+		r.Picks(picks, n-1)
+		for j, i := range fish {
+			dst[i] *= float64(picks[j]) * float64(n) / float64(n-1)
 		}
 	}
 }

@@ -21,7 +21,7 @@ import (
 
 // Design says which evaluations a budget takes.
 type Design struct {
-	Sources []stream.Source // that are drawn, each once
+	Sources []stream.Source // that are told of; others are drawn with A and B and stay as in A
 	N       int             // pairs a source
 	Within  int             // draws of stones and of lengths inside trips; 0: trips are not split
 }
@@ -39,10 +39,10 @@ func (d Design) Rows() []resample.Row {
 			rows = append(rows, of(b))
 		}
 	}
-	base(d.all)
-	base(func(b int) resample.Row { return d.all(d.N + b) })
+	base(resample.All)
+	base(func(b int) resample.Row { return resample.All(d.N + b) })
 	for _, source := range d.Sources {
-		base(func(b int) resample.Row { return d.all(b).With(source, d.N+b) })
+		base(func(b int) resample.Row { return resample.All(b).With(source, d.N+b) })
 	}
 	for _, source := range d.inside() {
 		for b := range d.Within {
@@ -50,15 +50,6 @@ func (d Design) Rows() []resample.Row {
 		}
 	}
 	return rows
-}
-
-// all is the row of replicate b of the sources; what is not one of them is not drawn.
-func (d Design) all(b int) resample.Row {
-	var row resample.Row
-	for _, source := range d.Sources {
-		row = row.With(source, b)
-	}
-	return row
 }
 
 // inside are the sources that are told apart from the trips. Lengths that are drawn again

@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"earstone/estimate/resample"
 	"earstone/reference"
 	"earstone/statistics/stream"
 )
@@ -168,6 +169,21 @@ func TestSharesFromDraws(t *testing.T) {
 			if testing.Short() {
 				break
 			}
+		}
+	}
+}
+
+// Rows A and B are replicates, so that those of a run serve; row A of a source differs from
+// A by that source alone, whatever else is drawn.
+func TestRowsAreReplicates(t *testing.T) {
+	d := Design{Sources: []stream.Source{stream.Trips}, N: 3}
+	for i, got := range d.Rows() {
+		want := resample.All(i % 6)
+		if i >= 6 {
+			want = resample.All(i-6).With(stream.Trips, i-6+3)
+		}
+		if got != want {
+			t.Errorf("row %d is drawn from %v, want %v", i, got, want)
 		}
 	}
 }
