@@ -44,6 +44,8 @@ type Species struct {
 	Catch     *CatchFound
 	Growth    *GrowthFound
 	NoGrowth  error // why Growth has no reported curve
+	Back      *BackFound
+	NoBack    error // why there are no lengths at annuli
 	Mortality *MortalityFound
 	Origin    *OriginFound
 	NoOrigin  error // why Origin is nil

@@ -231,6 +231,7 @@ func (c *chain) species(s *Species) error {
 	}
 	if c.options.wants(Growth) { // after the nurseries, which are groups
 		c.growthGroups(s)
+		c.backCalculate(s)
 	}
 	if c.options.wants(Mortality) {
 		defer c.natural(s)

@@ -12,7 +12,7 @@ import (
 // docs/tables.md. Tables without a row are there all the same, so that a reader finds
 // their columns.
 func (o *Outcome) Tables() []result.Table {
-	return []result.Table{o.agreementTable(), o.edgesTable(), o.errorTable(), o.matrixTable(), o.keyTable(), o.scoresTable(), o.catchTable(), o.covarianceTable(), o.changesTable(), o.growthTable(), o.mortalityTable(), o.compositionTable(), o.nurseryTable(), o.budgetTable(), o.adviceTable()}
+	return []result.Table{o.agreementTable(), o.edgesTable(), o.errorTable(), o.matrixTable(), o.keyTable(), o.scoresTable(), o.catchTable(), o.covarianceTable(), o.changesTable(), o.growthTable(), o.annuliTable(), o.mortalityTable(), o.compositionTable(), o.nurseryTable(), o.budgetTable(), o.adviceTable()}
 }
 
 // Plains are the tables without estimates.
@@ -23,7 +23,7 @@ func (o *Outcome) Plains() []result.Plain {
 			ages.Rows = append(ages.Rows, ageRow(&s.Ages[i]))
 		}
 	}
-	return []result.Plain{ages, o.originPlain(), o.classificationPlain(), o.runsPlain(), o.ageAtLength(), o.dictionary()}
+	return []result.Plain{ages, o.originPlain(), o.classificationPlain(), o.runsPlain(), o.ageAtLength(), o.backPlain(), o.dictionary()}
 }
 
 func ageRow(f *FishAge) []string {

@@ -36,6 +36,7 @@ func (k *told) growth() section {
 		if g != nil && len(g.Curves) > 0 {
 			c.Tables = []table{*k.table(k.curvesTable())}
 		}
+		k.lengthsAtAnnuli(&c)
 		return c
 	}
 	curve := g.Curves[g.Chosen]
@@ -46,6 +47,7 @@ func (k *told) growth() section {
 		c.Sets = append(c.Sets, set{Figures: []figure{f}})
 	}
 	k.growthGroups(&c)
+	k.lengthsAtAnnuli(&c)
 	return c
 }
 

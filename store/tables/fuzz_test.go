@@ -35,6 +35,9 @@ func withoutRows(b *record.Book) *record.Book {
 	for i := range b.Readings {
 		b.Readings[i].Row = 0
 	}
+	for i := range b.Marks {
+		b.Marks[i].Row = 0
+	}
 	return b
 }
 
@@ -46,12 +49,14 @@ func FuzzTable(f *testing.F) {
 		"fish,species,caught_on,length,length_unit,length_kind,remark\nEB-1,BFT,2031,2l4,cm,curved_fork,\"a \"\"b\"\",\nc\"\n",
 		"fish,species,caught_on,length,length_unit,length_kind,remark\nEB-1,BFT,2031,,,,caf\xe9 \x81\nEB-2,BFT,2031,,,,\"open\nEB-3,BFT,2031,,,,",
 		"reading,fish,reader,read_at,annuli\nR-1,EB-1,KL,2031-07-01T10:00,7\n,,,,\nR-2,EB-1,KL,,",
+		"reading,order,kind,x_px,y_px,distance_um\nR-1,0,core,12.5,-3,0\nR-1,1,annulus,,,812.4\nR-1,2,edge,,,1e3\n",
+		"reading;order;kind;distance_um\nR-1;-1;anulus;8,1\nR-1;;edge;\n",
 		"\xff\xfef\x00i\x00s\x00h\x00", "", "\n", "\"", "fish,fish,fihs\n",
 	} {
 		f.Add([]byte(seed))
 	}
 	f.Fuzz(func(t *testing.T, content []byte) {
-		for _, table := range []holder{fish, readings} {
+		for _, table := range []holder{fish, readings, marks} {
 			got, found := readBytes(t, table, content)
 			if found.Of(finding.Error) > 0 {
 				continue
