@@ -15,6 +15,7 @@ type Kit struct {
 	Reward      string // what was promised, in the programme's own words
 	PromisedOn  date.Day
 	RewardedOn  date.Day
+	PhoneCode   KitCode // by which a phone sends in cards with its labels; unknown: none may
 	Remark      string
 	Row         int
 }
