@@ -43,17 +43,7 @@ func (p Basis) Draw() SVG {
 	area := box{4, 4, w - 4, 4 + bar}
 	var tags []tag
 	c.inside(area, func() { tags = p.bar(c, area) })
-	rows := 0
-	for _, t := range tags {
-		y := area.y1 + 20 + float64(t.row)*rowHeight
-		c.line("leader", t.x, area.y1+2, t.x, y)
-		if t.before {
-			c.text("small end", t.right, y, t.words)
-		} else {
-			c.text("small", t.left, y, t.words)
-		}
-		rows = max(rows, t.row+1)
-	}
+	rows := c.drawTags(tags, area.y1, rowHeight)
 	_, c.height = p.size(area.y1 + 14 + float64(rows)*rowHeight)
 	return c.finish(p.Frame)
 }
@@ -64,7 +54,8 @@ func (p Basis) bar(c *canvas, area box) []tag {
 	for _, d := range p.Parts {
 		total += atLeast(d.Share, 0)
 	}
-	var starting, ending []tag
+	var at []float64
+	var words []string
 	x := area.x0
 	for _, d := range p.Parts {
 		if atLeast(d.Share, 0) == 0 {
@@ -74,13 +65,22 @@ func (p Basis) bar(c *canvas, area box) []tag {
 		r := box{x, area.y0, x + share*(area.x1-area.x0), area.y1}
 		x = r.x1
 		c.mark(d.Name+": "+percent(share), func() { d.draw(c, r) })
-		t := tag{x: (r.x0 + r.x1) / 2}
+		at, words = append(at, (r.x0+r.x1)/2), append(words, percent(share)+" "+d.Name)
+	}
+	return c.lead(at, words)
+}
+
+// lead makes the labels of parts that stand at x, from left to right.
+func (c *canvas) lead(at []float64, words []string) []tag {
+	var starting, ending []tag
+	for i, x := range at {
+		t := tag{x: x}
 		t.before = t.x > c.width/2
 		room := c.width - t.x - 10
 		if t.before {
 			room = t.x - 10
 		}
-		t.words = shorten(percent(share)+" "+d.Name, smallSize, room)
+		t.words = shorten(words[i], smallSize, room)
 		t.left, t.right = t.x+6, t.x+6+textWidth(t.words, smallSize)
 		if t.before {
 			t.left, t.right = t.x-6-textWidth(t.words, smallSize), t.x-6
@@ -90,6 +90,22 @@ func (p Basis) bar(c *canvas, area box) []tag {
 		}
 	}
 	return settle(append(starting, ending...))
+}
+
+// drawTags draws labels beneath a bar that ends at bottom, and answers how many rows they
+// take.
+func (c *canvas) drawTags(tags []tag, bottom, rowHeight float64) (rows int) {
+	for _, t := range tags {
+		y := bottom + 20 + float64(t.row)*rowHeight
+		c.line("leader", t.x, bottom+2, t.x, y)
+		if t.before {
+			c.text("small end", t.right, y, t.words)
+		} else {
+			c.text("small", t.left, y, t.words)
+		}
+		rows = max(rows, t.row+1)
+	}
+	return rows
 }
 
 // settle gives each label the first row on which it touches no other and its

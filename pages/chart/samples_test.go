@@ -47,6 +47,11 @@ func samples() []sample {
 		{"changes", changeSample()},
 		{"ranges", rangeSample()},
 		{"catch-curve", catchCurveSample()},
+		{"budget", budgetSample()},
+		{"by-age", byAgeSample()},
+		{"per-recruit", recruitSample(true)},
+		{"per-recruit-yield", recruitSample(false)},
+		{"ahead", aheadSample()},
 		{"area-map", mapSample(-31)},
 		{"area-map-line", mapSample(177.5)},
 	}
