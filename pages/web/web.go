@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"mime"
 	"net/http"
 	"net/netip"
 	"net/url"
@@ -21,12 +22,15 @@ import (
 	"earstone/pages/web/season"
 	"earstone/store/accounts"
 	"earstone/store/history"
+	"earstone/store/pictures"
 )
 
 // Site is what is served, and to whom.
 type Site struct {
 	Store     history.Store
 	Accounts  *accounts.Register
+	Runs      jobs.Queue // of estimates
+	Pictures  *pictures.Folder
 	Programme string // its name, on every page
 	Now       func() time.Time
 	Log       *slog.Logger
@@ -86,11 +90,15 @@ func (s *server) handle(r route) http.Handler {
 	})
 }
 
-// parseForm reads the form within its bound; a file is held in memory, as the bound is small.
+// inMemory is how much of the files of a form is held in memory; the rest lies on disk until
+// the answer is given.
+const inMemory = 16 << 20
+
+// parseForm reads the form within its bound.
 func parseForm(in *http.Request, takes int64) error {
 	var err error
 	if strings.HasPrefix(in.Header.Get("Content-Type"), "multipart/form-data") && takes > 0 {
-		err = in.ParseMultipartForm(takes)
+		err = in.ParseMultipartForm(min(takes, inMemory))
 	} else {
 		err = in.ParseForm()
 	}
@@ -150,6 +158,16 @@ func (s *server) send(w http.ResponseWriter, in *http.Request, who accounts.Pers
 		http.Redirect(w, in, a.To, http.StatusSeeOther)
 		return
 	}
+	if a.Kind != "" {
+		w.Header().Set("Content-Type", a.Kind)
+		w.WriteHeader(a.Status)
+		_, _ = w.Write(a.File) // the browser left: nobody to tell
+		return
+	}
+	if a.File != nil {
+		s.sendFile(w, in, a)
+		return
+	}
 	around, err := s.around(in, who)
 	if err != nil {
 		s.Log.Error("counting the season", "error", err) // the page is worth more than its band
@@ -163,6 +181,29 @@ func (s *server) send(w http.ResponseWriter, in *http.Request, who accounts.Pers
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(a.Status)
 	_, _ = w.Write(page) // the browser left: nobody to tell
+}
+
+// sendFile sends what is no page of ours. What breaks off is broken off for whoever reads
+// it as well, so that nobody takes a part for the whole.
+func (s *server) sendFile(w http.ResponseWriter, in *http.Request, a frame.Answer) {
+	h := w.Header()
+	h.Set("Content-Type", a.File.Kind)
+	if a.File.Policy != "" {
+		h.Set("Content-Security-Policy", a.File.Policy)
+	}
+	if a.File.Alone { // a browser refuses a page apart that asks for company
+		h.Del("Cross-Origin-Opener-Policy")
+	}
+	if a.File.Name != "" {
+		h.Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": a.File.Name}))
+	}
+	w.WriteHeader(a.Status)
+	if err := a.File.Write(w); err != nil {
+		if in.Context().Err() == nil {
+			s.Log.Error("sending a file", "path", in.URL.Path, "error", err)
+		}
+		panic(http.ErrAbortHandler)
+	}
 }
 
 // around is what stands around the page for this person.

@@ -65,6 +65,7 @@ type Rule struct {
 	Seasons  []int    // years of capture
 	Named    []string // preparations, for Again
 	Most     int      // preparations, without controls; 0: 50
+	Glass    bool     // under the microscope: preparations lie on a tray, and no picture is shown
 	Controls float64  // share of controls beside them; 0: one in ten, below 0: none
 }
 
@@ -76,12 +77,13 @@ type Set struct {
 	Controls []Item // read before, by agreement
 }
 
-// Item is one preparation and the picture of it that is read.
+// Item is one preparation and the picture of it that is read; no picture under the
+// microscope.
 type Item struct{ Preparation, Image string }
 
 // The reasons why there is no sitting.
 var (
-	ErrNothing  = errors.New("no preparation with a picture fits this sitting")
+	ErrNothing  = errors.New("no preparation that can be looked at fits this sitting")
 	ErrNoReader = errors.New("a sitting is of one reader, and none is named")
 )
 
@@ -112,6 +114,11 @@ func Choose(all []Candidate, rule Rule, reader record.ReaderID, seed uint64) (Se
 	slices.SortFunc(all, func(a, b Candidate) int {
 		return cmp.Or(cmp.Compare(a.Preparation, b.Preparation), cmp.Compare(a.Image, b.Image))
 	})
+	if rule.Glass {
+		for i := range all {
+			all[i].Image = ""
+		}
+	}
 	all = slices.CompactFunc(all, func(a, b Candidate) bool { return a.Preparation == b.Preparation })
 	var draw stream.Stream
 	draw.ResetAt(seed, stream.Sitting, 0, forChoosing)
@@ -124,7 +131,7 @@ func Choose(all []Candidate, rule Rule, reader record.ReaderID, seed uint64) (Se
 		return Set{}, ErrNothing
 	}
 	draw.ResetAt(seed, stream.Sitting, 0, forControls)
-	known := slices.DeleteFunc(all, func(c Candidate) bool { return !c.Reference })
+	known := slices.DeleteFunc(all, func(c Candidate) bool { return !c.Reference || !rule.seen(c) })
 	draw.Shuffle(len(known), func(i, j int) { known[i], known[j] = known[j], known[i] })
 	slices.SortStableFunc(known, func(a, b Candidate) int { return cmp.Compare(a.times(reader), b.times(reader)) })
 	set.Controls, _ = take(known, rule.controls(len(set.Read)), fish)
@@ -158,7 +165,7 @@ func (c Candidate) times(reader record.ReaderID) int {
 }
 
 func (r Rule) fits(c Candidate, reader record.ReaderID) bool {
-	if c.Image == "" || !among(r.Species, c.Species) || !among(r.Areas, c.Area) || !among(r.Seasons, c.CaughtOn.Year()) {
+	if !r.seen(c) || !among(r.Species, c.Species) || !among(r.Areas, c.Area) || !among(r.Seasons, c.CaughtOn.Year()) {
 		return false
 	}
 	switch r.Choose {
@@ -169,6 +176,9 @@ func (r Rule) fits(c Candidate, reader record.ReaderID) bool {
 	}
 	return !c.Reference && len(c.ReadBy) == 0
 }
+
+// seen tells whether there is something to look at.
+func (r Rule) seen(c Candidate) bool { return r.Glass || c.Image != "" }
 
 func among[T comparable](list []T, x T) bool { return len(list) == 0 || slices.Contains(list, x) }
 

@@ -86,6 +86,20 @@ func TestNoSitting(t *testing.T) {
 	}
 }
 
+// Under the microscope preparations without picture are read as well, and no picture is named.
+func TestUnderTheMicroscopeNoPictureIsNeeded(t *testing.T) {
+	unseen := []Candidate{{Preparation: "P-1", Fish: "QB-1"}, {Preparation: "P-2", Fish: "QB-2", Image: "I-2"},
+		{Preparation: "R-1", Fish: "DM-1", Reference: true}}
+	set, err := Choose(unseen, Rule{Glass: true}, "R1", 1)
+	if err != nil || len(set.Read) != 2 || len(set.Controls) != 1 || set.Read[1].Image != "" {
+		t.Errorf("A sitting under the microscope is %+v (%v), want two to read without picture, one control.", set, err)
+	}
+	set, err = Choose(unseen, Rule{}, "R1", 1)
+	if err != nil || len(set.Read) != 1 || len(set.Controls) != 0 {
+		t.Errorf("A sitting at the screen is %+v (%v), want the one with a picture, and no control that can't be seen.", set, err)
+	}
+}
+
 // The order in which candidates come from the store decides nothing.
 func TestOrderOfCandidatesDoesNotMatter(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -230,12 +244,13 @@ func TestStateOfRecords(t *testing.T) {
 // What a reader is sent is named here field by field: nothing gets into it unnoticed.
 func TestSheetHasNoRoomForWhatMustNotBeKnown(t *testing.T) {
 	allowed := map[string]string{
-		"Sheet.Ticket": "string", "Sheet.Number": "int", "Sheet.Of": "int",
+		"Sheet.Ticket": "string", "Sheet.Number": "int", "Sheet.Of": "int", "Sheet.Slot": "int",
 		"Sheet.PictureWidth": "int", "Sheet.PictureHeight": "int", "Sheet.UmPerPixel": "float64", "Sheet.Bright": "bool",
 		"Sheet.Offers": "[]sitting.Offer", "Offer.X": "float64", "Offer.Y": "float64", "Offer.Confidence": "float64",
+		"Along.Step": "float64", "Along.X": "[]float64", "Along.Y": "[]float64", "Along.Light": "[]float64", "Along.Offers": "[]sitting.Offer",
 	}
 	found := 0
-	for _, of := range []reflect.Type{reflect.TypeFor[Sheet](), reflect.TypeFor[Offer]()} {
+	for _, of := range []reflect.Type{reflect.TypeFor[Sheet](), reflect.TypeFor[Offer](), reflect.TypeFor[Along]()} {
 		for _, field := range reflect.VisibleFields(of) {
 			found++
 			name := of.Name() + "." + field.Name
@@ -261,7 +276,7 @@ func TestControlsLookLikeAllOthers(t *testing.T) {
 	shown := Shown{Width: 7744, Height: 5184, UmPerPixel: 1.2}
 	for i, turn := range s.Turns {
 		sheet, ok := s.Sheet(turn.Ticket, State{Number: i + 1, Of: len(s.Turns)}, shown, nil)
-		want := Sheet{Ticket: turn.Ticket, Number: i + 1, Of: len(s.Turns), PictureWidth: 7744, PictureHeight: 5184, UmPerPixel: 1.2}
+		want := Sheet{Ticket: turn.Ticket, Number: i + 1, Of: len(s.Turns), Slot: i + 1, PictureWidth: 7744, PictureHeight: 5184, UmPerPixel: 1.2}
 		if !ok || !reflect.DeepEqual(sheet, want) {
 			t.Errorf("Turn %d, control %v, is sent as %+v, want %+v.", i, turn.Control, sheet, want)
 		}

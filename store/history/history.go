@@ -40,13 +40,18 @@ const (
 
 // The kinds that have none.
 const (
-	Settings Kind = "settings" // one record: what the programme declares about itself
-	Columns  Kind = "columns"  // the further columns of a table
-	Imports  Kind = "imports"  // a file that was taken in
-	Kits     Kind = "kits"     // what was sent out to a contributor
-	Custody  Kind = "custody"  // a step on the way of a stone
-	Letters  Kind = "letters"  // an answer to a contributor
-	Removals Kind = "removals" // the removal of a record for privacy
+	Settings   Kind = "settings"    // one record: what the programme declares about itself
+	Columns    Kind = "columns"     // the further columns of a table
+	Imports    Kind = "imports"     // a file that was taken in
+	Kits       Kind = "kits"        // what was sent out to a contributor
+	Custody    Kind = "custody"     // a step on the way of a stone
+	Letters    Kind = "letters"     // an answer to a contributor
+	Sittings   Kind = "sittings"    // a set of preparations dealt to a reader
+	Drafts     Kind = "drafts"      // a reading on its way, mark by mark
+	References Kind = "references"  // a preparation of the reference collection
+	Agreed     Kind = "agreed_ages" // the age that a fish was settled on, with its rule
+	Clearances Kind = "clearances"  // why a reader who drifted counts as qualified again
+	Removals   Kind = "removals"    // the removal of a record for privacy
 )
 
 // Fields are the cells of a record by the name of their column, in the form in which

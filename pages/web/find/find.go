@@ -83,6 +83,7 @@ var kinds = map[history.Kind]string{
 	history.Assays: "assay", history.Baseline: "known nursery", history.Custody: "step at the bench", history.Kits: "kit",
 	history.Letters: "letter", history.Catch: "catch", history.Lengths: "length counts", history.Standards: "reference material",
 	history.Conversions: "equation", history.Imports: "imported file", history.Settings: "settings", history.Columns: "columns",
+	history.Drafts: "reading on its way", history.References: "reference preparation", history.Agreed: "agreed age",
 }
 
 // hit is a hit with the way to its fish, where it has one.

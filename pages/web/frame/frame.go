@@ -8,6 +8,7 @@ package frame
 import (
 	"context"
 	"errors"
+	"io"
 	"net/http"
 
 	"earstone/store/accounts"
@@ -37,6 +38,13 @@ type Answer struct {
 	Stage  Stage
 	To     string // the address to go on to
 	Cookie *http.Cookie
+	File   []byte // sent as it is instead of a page
+	Kind   string // of the file: image/jpeg
+}
+
+// Send answers with a file or a piece of data.
+func Send(kind string, file []byte) Answer {
+	return Answer{Status: http.StatusOK, Kind: kind, File: file}
 }
 
 // Show answers with a page.
