@@ -11,7 +11,6 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"mime"
 	"net/http"
 	"net/netip"
 	"net/url"
@@ -22,6 +21,7 @@ import (
 	"earstone/pages/web/season"
 	"earstone/store/accounts"
 	"earstone/store/history"
+	"earstone/store/jobs"
 	"earstone/store/pictures"
 )
 
@@ -154,6 +154,10 @@ func (s *server) send(w http.ResponseWriter, in *http.Request, who accounts.Pers
 	if a.Cookie != nil {
 		http.SetCookie(w, a.Cookie)
 	}
+	if a.Stream != nil {
+		s.stream(w, in, a)
+		return
+	}
 	if a.To != "" {
 		http.Redirect(w, in, a.To, http.StatusSeeOther)
 		return
@@ -162,10 +166,6 @@ func (s *server) send(w http.ResponseWriter, in *http.Request, who accounts.Pers
 		w.Header().Set("Content-Type", a.Kind)
 		w.WriteHeader(a.Status)
 		_, _ = w.Write(a.File) // the browser left: nobody to tell
-		return
-	}
-	if a.File != nil {
-		s.sendFile(w, in, a)
 		return
 	}
 	around, err := s.around(in, who)
@@ -181,29 +181,6 @@ func (s *server) send(w http.ResponseWriter, in *http.Request, who accounts.Pers
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(a.Status)
 	_, _ = w.Write(page) // the browser left: nobody to tell
-}
-
-// sendFile sends what is no page of ours. What breaks off is broken off for whoever reads
-// it as well, so that nobody takes a part for the whole.
-func (s *server) sendFile(w http.ResponseWriter, in *http.Request, a frame.Answer) {
-	h := w.Header()
-	h.Set("Content-Type", a.File.Kind)
-	if a.File.Policy != "" {
-		h.Set("Content-Security-Policy", a.File.Policy)
-	}
-	if a.File.Alone { // a browser refuses a page apart that asks for company
-		h.Del("Cross-Origin-Opener-Policy")
-	}
-	if a.File.Name != "" {
-		h.Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": a.File.Name}))
-	}
-	w.WriteHeader(a.Status)
-	if err := a.File.Write(w); err != nil {
-		if in.Context().Err() == nil {
-			s.Log.Error("sending a file", "path", in.URL.Path, "error", err)
-		}
-		panic(http.ErrAbortHandler)
-	}
 }
 
 // around is what stands around the page for this person.

@@ -8,7 +8,6 @@ package frame
 import (
 	"context"
 	"errors"
-	"io"
 	"net/http"
 
 	"earstone/store/accounts"
@@ -34,6 +33,10 @@ type Answer struct {
 	Status int
 	Page   *Page
 	View   any
+
+	Refresh int     // seconds after which a browser without script asks for the page again; 0: never
+	Stream  *Stream // sent instead of a page
+
 	Title  string
 	Stage  Stage
 	To     string // the address to go on to

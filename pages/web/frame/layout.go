@@ -50,15 +50,16 @@ type Link struct{ Path, Name string }
 // shown is what the layout's template is given.
 type shown struct {
 	Surroundings
-	Title string
-	Band  []part
-	View  any
+	Title   string
+	Band    []part
+	View    any
+	Refresh int
 }
 
 // Render draws an answer's page whole, before anything of it is sent.
 func (s Surroundings) Render(a Answer) ([]byte, error) {
 	var b bytes.Buffer
-	err := a.Page.in.ExecuteTemplate(&b, "layout.html", shown{s, a.Title, s.Flow.parts(a.Stage, s.Path), a.View})
+	err := a.Page.in.ExecuteTemplate(&b, "layout.html", shown{s, a.Title, s.Flow.parts(a.Stage, s.Path), a.View, a.Refresh})
 	if err != nil {
 		return nil, fmt.Errorf("drawing the page %q: %w", a.Title, err)
 	}
