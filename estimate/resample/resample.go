@@ -66,7 +66,8 @@ func (d *Drawn) Column(dst []float64, j int) {
 }
 
 // Run draws the replicates. progress, if any, is told now and then how many are done; it
-// is called from one goroutine at a time. A cancelled context ends the run with its error.
+// is called from one goroutine at a time. A cancelled context ends the run with its error,
+// and a panic in a replicate with a *Broken.
 func Run(ctx context.Context, p Problem, progress func(done, of int)) (*Drawn, error) {
 	size := p.Size()
 	drawn := &Drawn{Replicates: p.Replicates, Size: size, rows: make([]float64, p.Replicates*size)}
@@ -139,12 +140,15 @@ func leaveOut(c *tally.Counts) (sets [][]int32, row []int) {
 }
 
 // Each calls f(i) for i in 0 .. n−1 on all workers, in no particular order, and returns
-// when all are done. For work whose parts write to places of their own.
+// when all are done. For work whose parts write to places of their own. A panic in one of
+// them becomes one of the caller, a *Broken.
 func Each(workers, n int, f func(i int)) {
-	_ = each(context.Background(), workers, n, nil, func() func(int) { return f })
+	if err := each(context.Background(), workers, n, nil, func() func(int) { return f }); err != nil {
+		panic(err) // nothing else can be in the way
+	}
 }
 
-// Share is Each with progress and a way to stop.
+// Share is Each with progress and a way to stop; a panic is returned as a *Broken.
 func Share(ctx context.Context, workers, n int, progress func(done, of int), f func(i int)) error {
 	return each(ctx, workers, n, progress, func() func(int) { return f })
 }
@@ -157,6 +161,7 @@ func each(ctx context.Context, workers, n int, progress func(done, of int), star
 	var next, done atomic.Int64
 	var telling sync.Mutex
 	var all sync.WaitGroup
+	var broken atomic.Pointer[Broken] // the first
 	told := 0
 	tell := func() { // never less than before, and each number once
 		if now := int(done.Load()); now > told {
@@ -166,22 +171,27 @@ func each(ctx context.Context, workers, n int, progress func(done, of int), star
 	}
 	for range workers {
 		all.Go(func() {
-			work := start()
-			for {
-				i := int(next.Add(1)) - 1
-				if i >= n || ctx.Err() != nil {
-					return
+			broken.CompareAndSwap(nil, sound(func() {
+				work := start()
+				for ctx.Err() == nil && broken.Load() == nil {
+					i := int(next.Add(1)) - 1
+					if i >= n {
+						return
+					}
+					work(i)
+					done.Add(1)
+					if progress != nil && telling.TryLock() {
+						tell()
+						telling.Unlock()
+					}
 				}
-				work(i)
-				done.Add(1)
-				if progress != nil && telling.TryLock() {
-					tell()
-					telling.Unlock()
-				}
-			}
+			}))
 		})
 	}
 	all.Wait()
+	if b := broken.Load(); b != nil {
+		return b
+	}
 	if err := ctx.Err(); err != nil {
 		return err
 	}
