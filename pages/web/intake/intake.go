@@ -155,7 +155,7 @@ func Entries(typed form.Typed, sides []string, who string, when time.Time) []*hi
 	for _, side := range sides {
 		of := typed.Fields["fish"]
 		all = append(all, entry(history.Stones, history.Fields{"fish": of, "side": side}),
-			entry(history.Custody, history.Fields{"fish": of, "side": side, "step": "received", "received_on": typed.Fields["received_on"]}))
+			entry(history.Custody, history.Fields{"fish": of, "side": side, "step": "received", "on": typed.Fields["received_on"]}))
 	}
 	return all
 }
