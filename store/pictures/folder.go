@@ -11,6 +11,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
+	"time"
 )
 
 // Folder is a folder of pictures. A picture lies under its hash, in
@@ -31,12 +33,33 @@ const (
 	takingPrefix  = ".taking-"
 )
 
-// Open is the pictures in a folder, which is made when it is not there.
+// Open is the pictures in a folder, which is made when it is not there. What a Take that
+// was killed left behind is swept away.
 func Open(dir string) (*Folder, error) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return nil, fmt.Errorf("opening the folder of pictures: %w", err)
 	}
+	sweep(dir, time.Now().Add(-abandoned))
 	return &Folder{dir}, nil
+}
+
+// abandoned is how long after its beginning no Take is still at work, in this process or
+// another: it takes seconds, and minutes from a slow disk.
+const abandoned = 24 * time.Hour
+
+// sweep removes the desks that were set up before a time. One that can't be removed takes
+// room and does nothing else.
+func sweep(dir string, before time.Time) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return
+	}
+	for _, entry := range entries {
+		about, err := entry.Info()
+		if err == nil && entry.IsDir() && strings.HasPrefix(entry.Name(), takingPrefix) && about.ModTime().Before(before) {
+			_ = os.RemoveAll(filepath.Join(dir, entry.Name()))
+		}
+	}
 }
 
 // place is where a picture lies. A Hash can't hold anything but digits.
