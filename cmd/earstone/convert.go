@@ -1,6 +1,8 @@
 package main
 
 import (
+	"math"
+
 	"earstone/estimate/run"
 	"earstone/programme/measure"
 	"earstone/programme/record"
@@ -22,6 +24,29 @@ func (e equations) Length(species record.Species, l record.Length, to record.Len
 	if err != nil {
 		return 0, 0, false
 	}
+	x, sd = mean(c)
+	if l.SD.Known { // of a length that was itself derived; the step through the equation to first order
+		sd = math.Hypot(sd, l.SD.X*x/l.Value.X)
+	}
+	return x, sd, true
+}
+
+// LengthOf is the length of a fish that was weighed, in the unit and kind of the bins.
+func (e equations) LengthOf(species record.Species, weight record.Number, unit string, form record.WeightForm, to record.LengthBin) (run.Derived, bool) {
+	c, err := e.of.LengthOf(species, weight, unit, form, to.Kind, to.Unit)
+	if err != nil {
+		return run.Derived{}, false
+	}
+	x, sd := mean(c)
+	d := run.Derived{Length: x, SD: record.Number{X: sd, Known: c.SD.Known}, Steps: len(c.Steps), Extrapolated: c.Extrapolated}
+	if c.Extrapolated {
+		d.Low, d.High = c.Outside.Low, c.Outside.High
+	}
+	return d, true
+}
+
+// mean is the expected value of what was converted with its SD, 0 where that is not known.
+func mean(c measure.Converted) (x, sd float64) {
 	x = c.Mean()
 	if c.SD.Known {
 		sd = c.SD.X
@@ -29,7 +54,7 @@ func (e equations) Length(species record.Species, l record.Length, to record.Len
 			sd *= x // first order
 		}
 	}
-	return x, sd, true
+	return x, sd
 }
 
 // Weight is the mean round weight at a length.

@@ -35,6 +35,7 @@ type Stage struct {
 type Species struct {
 	Species   record.Species
 	Ages      []FishAge
+	Derived   []DerivedLength // of fish that were weighed and not measured
 	Agreement *agreement.Report
 	Errors    *ageerror.Fit
 	NoErrors  error // why Errors is nil, in the field's words

@@ -118,7 +118,9 @@ func begin(ctx context.Context, source record.Source, convert Converter, o Optio
 	}
 	c.book = book
 	c.outcome.Settings = book.Settings
+	derived := c.deriveLengths()
 	c.ages()
+	c.keepDerived(derived)
 	return c, c.count(source)
 }
 

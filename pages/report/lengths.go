@@ -56,6 +56,9 @@ func (k *told) lengths() section {
 	if only := k.drawnOnly(); only != "" {
 		s.Says = []string{only}
 	}
+	if says := k.derivedSay(); says != "" {
+		s.Says = append(s.Says, says)
+	}
 	first, last := k.panels()
 	for ; first < last; first += panelsAPicture {
 		s.Sets = append(s.Sets, set{Figures: []figure{k.lengthFigure(all, first, min(first+panelsAPicture, last))}})

@@ -132,6 +132,13 @@ func (c *Converter) WeightAt(species record.Species, l record.Length, form recor
 	return c.convert(species, l.Value, l.Unit, l.Kind.String(), form.String(), "kg")
 }
 
+// LengthOf is the length of a fish of a weight: the weight equation turned round, with the
+// SD of its logarithms over its exponent. It says how long fish of that weight are where
+// fish of every length were as likely to be met.
+func (c *Converter) LengthOf(species record.Species, w record.Number, unit string, form record.WeightForm, to record.LengthKind, toUnit string) (Converted, error) {
+	return c.convert(species, w, unit, form.String(), to.String(), toUnit)
+}
+
 func (c *Converter) convert(species record.Species, value record.Number, unit, from, to, toUnit string) (Converted, error) {
 	if !value.Known || dimension(from) == 0 || sizes[unit].dimension != dimension(from) ||
 		dimension(to) == 0 || sizes[toUnit].dimension != dimension(to) {

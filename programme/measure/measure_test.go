@@ -158,12 +158,25 @@ func TestResidualIsCarried(t *testing.T) {
 	near(t, "weight from inches", inches.Value, got.Value, 1e-9)
 	near(t, "SD from inches", inches.SD.X, want, 1e-12)
 
-	back, err := c.convert("BLF", record.Some(got.Value), "kg", "round", "straight_fork", "mm")
+	back, err := c.LengthOf("BLF", record.Some(got.Value), "kg", record.Round, record.StraightFork, "mm")
 	if err != nil {
 		t.Fatal(err)
 	}
 	near(t, "length back from weight", back.Value, 1910, 1e-8)
 	near(t, "SD of its logarithm", back.SD.X, 0.1/3, 1e-12) // by hand: ln L = (ln W − ln a)/b
+	if !back.Extrapolated || back.Outside.High.X != 180 {
+		t.Errorf("191 cm out of a weight, with a range of 100 to 180 cm, is not told as extrapolated: %+v", back)
+	}
+	twice, err := c.LengthOf("BLF", record.Some(got.Value), "kg", record.Round, record.CurvedFork, "cm")
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "curved length back from weight", twice.Value, 200, 1e-8)
+	// By hand: 191 cm ± 191 × 0.1/3, joined with the 2 cm of the line, over its slope.
+	near(t, "its SD", twice.SD.X, math.Hypot(191*0.1/3, 2)/0.955, 1e-8)
+	if len(twice.Steps) != 2 {
+		t.Errorf("curved length out of a weight takes %d steps, want 2", len(twice.Steps))
+	}
 }
 
 func TestTwoPublicationsAreNeverAveraged(t *testing.T) {

@@ -72,6 +72,8 @@ type Length struct {
 	Unit       string // mm, cm, in
 	Kind       LengthKind
 	Resolution Number // what it was rounded to, in Unit
+	Derived    bool   // from a weight: never written down, and never in a table of records
+	SD         Number // of a derived length, in Unit; unknown where its equation has none
 }
 
 // LengthCount is a number of fish of one length in one trip.
