@@ -25,6 +25,7 @@ type Drawing struct {
 	Key     []float64   // q: key strata × bins × ages
 	Readers [][]float64 // error matrix of each reader, true ages × counts; nil for a key of agreed ages
 	Within  bool        // stones are drawn inside their trips: see Row.Within
+	Inside  bool        // and those of no trip are not: see Row.Inside
 	work    *work
 }
 

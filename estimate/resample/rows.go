@@ -12,6 +12,7 @@ import (
 type Row struct {
 	from   [stream.Invention]int // by source: the replicate and 1 more; 0: as the season is
 	within bool
+	inside bool // and stones of no trip as the season is
 }
 
 // All is the row of replicate b of every source.
@@ -39,6 +40,13 @@ func (r Row) With(source stream.Source, b int) Row {
 // draws it apart to tell how large it is, with the trips as they are.
 func (r Row) Within() Row {
 	r.within = true
+	return r
+}
+
+// Inside is Within for stones of trips alone: those of no trip, which the source stones
+// draws too, stay as the season is. It tells what the draw of trips has of its stones.
+func (r Row) Inside() Row {
+	r.within, r.inside = true, true
 	return r
 }
 

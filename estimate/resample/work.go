@@ -107,7 +107,9 @@ func (w *work) row(row []float64, of Row) key.Told {
 	}
 	w.weigh()
 	if w.draws(stream.Stones) {
-		w.drawLoose()
+		if !of.inside {
+			w.drawLoose()
+		}
 		if of.within {
 			w.drawWithin()
 		}
@@ -173,7 +175,7 @@ func (w *work) evaluate(row []float64) key.Told {
 	told := w.key.Fit(w.q, w.from, w.weight, w.matrices)
 	size := w.design.Size()
 	w.catch.AtAge(row[:size], w.q, drawn)
-	w.drawing = Drawing{Trips: w.trips, Fish: w.fish, Key: w.q, Readers: w.matrices, Within: w.drawn.within, work: w}
+	w.drawing = Drawing{Trips: w.trips, Fish: w.fish, Key: w.q, Readers: w.matrices, Within: w.drawn.within, Inside: w.drawn.inside, work: w}
 	for i, worker := range w.beside {
 		end := size + w.problem.Beside[i].Size()
 		worker.Evaluate(row[size:end], &w.drawing)

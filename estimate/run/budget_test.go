@@ -9,6 +9,7 @@ import (
 	"earstone/plan/budget"
 	"earstone/plan/fishery"
 	"earstone/programme/record"
+	"earstone/statistics/interval"
 	"earstone/statistics/stream"
 )
 
@@ -88,6 +89,48 @@ func TestBudgetOfASeason(t *testing.T) {
 	}
 	if told["number"] < 10 || told["share"] != told["number"] || told["total"] != 1 {
 		t.Errorf("the budget tells of %v, want numbers and shares at each age that is caught and the total", told)
+	}
+}
+
+// TestStonesOfNoTripCountOnce holds the shares of trips and stones against single sources
+// drawn alone, in a season that has stones of trips and stones of none: stones have what
+// both kinds have when they are drawn, and trips what is left of theirs. Sources drawn alone
+// are of first order up to what sources do together, some hundredths here.
+func TestStonesOfNoTripCountOnce(t *testing.T) {
+	const draws, first = 800, 50_000
+	_, v := chained(t, AgreedDirect)
+	d := budget.Design{Sources: v.sources(), N: draws, Within: draws}
+	rows := d.Rows()
+	for _, alone := range []func(b int) resample.Row{
+		func(b int) resample.Row { return resample.Alone(stream.Trips, b) },
+		func(b int) resample.Row { return resample.Alone(stream.Stones, b).Within() },
+		func(b int) resample.Row { return resample.Alone(stream.Stones, b).Inside() },
+	} {
+		for b := range draws {
+			rows = append(rows, alone(first+b))
+		}
+	}
+	drawn, err := resample.Evaluate(context.Background(), v.problem, rows, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	y, design := make([]float64, len(rows)), &v.counts.Design
+	size := len(rows) - 3*draws
+	for a := 4; a <= 8; a++ {
+		for row := range y {
+			y[row] = design.Block(drawn.Row(row), len(design.Strata)).Numbers()[a]
+		}
+		b, _ := d.Of(y[:size])
+		variance := func(i int) float64 {
+			_, sd := interval.MeanSD(y[size+i*draws : size+(i+1)*draws])
+			return sd * sd / b.Variance.Value
+		}
+		want := map[stream.Source]float64{stream.Trips: max(variance(0)-variance(2), 0), stream.Stones: variance(1)}
+		for _, share := range b.Shares {
+			if alone, ok := want[share.Source]; ok && math.Abs(share.First.Value-alone) > 0.06+4*share.First.SE {
+				t.Errorf("%v have the share %.3f ± %.3f of the variance of age %d, by sources drawn alone %.3f", share.Source, share.First.Value, share.First.SE, a, alone)
+			}
+		}
 	}
 }
 

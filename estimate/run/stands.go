@@ -125,7 +125,7 @@ func (s standing) times(dst []float64, drawn *resample.Drawing) {
 		dst[i] = 1
 		if trip >= 0 {
 			dst[i] = drawn.Trips[trip]
-		} else if loose != nil {
+		} else if loose != nil && !drawn.Inside {
 			dst[i] = loose.Exponential()
 		}
 	}

@@ -46,7 +46,7 @@ func (d Design) Rows() []resample.Row {
 	}
 	for _, source := range d.inside() {
 		for b := range d.Within {
-			rows = append(rows, resample.Alone(source, b).Within())
+			rows = append(rows, resample.Alone(source, b).Inside())
 		}
 	}
 	return rows
