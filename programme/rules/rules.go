@@ -67,6 +67,7 @@ func Check(book *record.Book, today date.Day) *finding.List {
 	c.stoneTable()
 	c.preparationTables()
 	c.readingTable()
+	c.annuliMasses()
 	c.markTable()
 	c.tracerTables()
 	c.conversionTable()
