@@ -29,7 +29,7 @@ func (in *backupTakes) copy(ctx context.Context, to *output) (status, error) {
 	if err != nil {
 		return failed, err
 	}
-	to.say("%s holds all %s, and is whole. Accounts are not in it.", in.Out, counting(proof.Entries, "entry", "entries"))
+	to.say("%s holds all %s, and is whole. Accounts are not in it.", in.Out, plural(proof.Entries, "entry", "entries"))
 	return done, nil
 }
 
@@ -59,7 +59,7 @@ func (in *restoreTakes) restore(ctx context.Context, to *output) (status, error)
 	if err != nil {
 		return failed, err
 	}
-	to.say("%s is back with %s. Accounts are made anew on its page People.", in.Dir, counting(proof.Entries, "entry", "entries"))
+	to.say("%s is back with %s. Accounts are made anew on its page People.", in.Dir, plural(proof.Entries, "entry", "entries"))
 	return done, nil
 }
 
@@ -90,8 +90,8 @@ func (in *verifyTakes) verify(ctx context.Context, to *output) (status, error) {
 	if err != nil || to.json {
 		return ended, err
 	}
-	to.say("%s of %s whole, %s of %s.", words.Count(report.Records.Whole), counting(report.Records.Entries, "entry", "entries"),
-		words.Count(report.Whole), counting(report.Pictures, "picture", "pictures"))
+	to.say("%s of %s whole, %s of %s.", words.Count(report.Records.Whole), plural(report.Records.Entries, "entry", "entries"),
+		words.Count(report.Whole), plural(report.Pictures, "picture", "pictures"))
 	if ended == done {
 		to.say("All is as it was written. Chain of entries: %s", report.Records.Head)
 	} else {

@@ -6,7 +6,7 @@ import (
 
 // checkTakes are the arguments of check.
 type checkTakes struct {
-	Src  string `arg:"" name:"SRC" help:"The programme: a folder made by earstone new, a folder of tables, or one .xlsx workbook."`
+	Src  string `arg:"" name:"SRC" help:"${src}"`
 	JSON bool   `help:"Print one JSON object a problem: file, row, column, value, expected, remedy, severity."`
 }
 

@@ -32,6 +32,9 @@ const (
 	failed                 // the surroundings failed, or the work was stopped
 )
 
+// srcHelp tells what SRC may be, for commands that read a programme however it is kept.
+const srcHelp = "The programme: a folder made by earstone new, a folder of tables, or one .xlsx workbook."
+
 const describes = `The age of the catch from ear stones: what a cooperative otolith programme sends, and what it owes.
 
 Exit status: 0 done, 1 problems found in the data, 2 wrong use, 3 failed or stopped.`
@@ -42,7 +45,7 @@ func obey(ctx context.Context, args []string, to *output) status {
 	helped := false
 	options := []kong.Option{
 		kong.Name("earstone"), kong.Description(describes), kong.Writers(to.out, to.err),
-		kong.Vars{"forms": strings.Join(run.Forms(), ","), "parts": parts()},
+		kong.Vars{"forms": strings.Join(run.Forms(), ","), "parts": parts(), "src": srcHelp},
 		kong.Exit(func(int) { helped = true }), // it calls this after --help alone
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
 		kong.Help(help(all)),
@@ -72,7 +75,7 @@ func obey(ctx context.Context, args []string, to *output) status {
 		return wrongUse
 	}
 	chosen := all[slices.IndexFunc(all, func(c command) bool { return c.name == line.Selected().Name })]
-	return to.end(ctx, chosen, line)
+	return to.end(ctx, chosen)
 }
 
 // negative is the flag that is given a negative number, which reads like another flag.
@@ -86,7 +89,7 @@ func negative(args []string) string {
 }
 
 // end runs a command and tells what went wrong with it.
-func (to *output) end(ctx context.Context, c command, _ *kong.Context) (ended status) {
+func (to *output) end(ctx context.Context, c command) (ended status) {
 	defer func() {
 		if trouble := recover(); trouble != nil {
 			to.clear()

@@ -29,7 +29,7 @@ func TestMistakeOfOursIsOneSentence(t *testing.T) {
 	var told bytes.Buffer
 	to := &output{out: &told, err: &told, clock: time.Now}
 	c := command{name: "estimate", run: func(context.Context, *output) (status, error) { panic("catch: row or key has the wrong length") }}
-	got := to.end(context.Background(), c, nil)
+	got := to.end(context.Background(), c)
 	if got != failed || strings.Count(told.String(), "\n") != 1 || !strings.Contains(told.String(), "row or key has the wrong length") {
 		t.Errorf("a panic ends with status %d and says %q, want %d and one line", got, told.String(), failed)
 	}

@@ -59,11 +59,3 @@ func (to *output) damaged(err error) (ended status, told bool) {
 	}
 	return ended, true
 }
-
-// counting is "1 entry", "12 entries".
-func counting(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return words.Count(n) + " " + many
-}

@@ -13,7 +13,7 @@ import (
 
 // exportTakes are the arguments of export.
 type exportTakes struct {
-	Src  string `arg:"" name:"SRC" help:"The programme: a folder made by earstone new, a folder of tables, or one .xlsx workbook."`
+	Src  string `arg:"" name:"SRC" help:"${src}"`
 	Out  string `arg:"" name:"OUT" help:"The folder to write; it must not be there yet, or be empty."`
 	Form string `help:"How tables are written: ${enum}." enum:"csv,xlsx,parquet,dwc" default:"csv"`
 }

@@ -262,6 +262,7 @@ func known(n record.Number) *float64 {
 	return &n.X
 }
 
+// plural is "1 entry", "12 entries".
 func plural(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one

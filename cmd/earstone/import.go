@@ -114,7 +114,7 @@ func (in *importTakes) tell(to *output, plan *book.Plan) error {
 	case len(plan.Entries) == 0:
 		to.say("Nothing is new: %s is as it was.", in.Into)
 	default:
-		to.say("Taken into %s: %s.", in.Into, counting(len(plan.Entries), "entry", "entries"))
+		to.say("Taken into %s: %s.", in.Into, plural(len(plan.Entries), "entry", "entries"))
 	}
 	return nil
 }

@@ -23,7 +23,7 @@ import (
 
 // lettersTakes are the arguments of letters.
 type lettersTakes struct {
-	Src       string `arg:"" name:"SRC" help:"The programme: a folder of tables, or one .xlsx workbook."`
+	Src       string `arg:"" name:"SRC" help:"${src}"`
 	Results   string `help:"The folder that estimate wrote." required:"" placeholder:"DIR"`
 	Out       string `help:"Folder for the letters; what was written there before is kept when it is the same." required:"" placeholder:"DIR"`
 	Year      int    `help:"The season; without it the latest with fish." placeholder:"YEAR"`

@@ -1,9 +1,10 @@
 // Command earstone turns the records of a cooperative otolith programme into catch at age.
 //
-// A programme is a folder of plain tables (docs/tables.md). "earstone check" tells every
-// problem in it, "earstone estimate" writes what it is worth, "earstone demo" does both on
-// an invented programme whose truth is known. Here clock, seed, files and the terminal
-// meet; what is computed stands in the packages that are called.
+// A programme is a folder of plain tables (docs/tables.md) or a history (docs/store.md).
+// "earstone check" tells every problem in it, "earstone estimate" writes what it is worth,
+// "earstone serve" opens its pages, "earstone demo" does the job on an invented programme
+// whose truth is known. Here clock, seed, files and the terminal meet; what is computed
+// stands in the packages that are called.
 package main
 
 import (
@@ -24,5 +25,8 @@ func main() {
 
 // commands are all commands, in the order in which help tells them.
 func commands() []command {
-	return []command{demo(), newCommand(), serve(), importCommand(), exportCommand(), check(), estimate(), plan(), rehearse(), labels(), guide(), letters(), backupCommand(), restoreCommand(), verifyCommand(), versionCommand()}
+	return []command{
+		demo(), newCommand(), serve(), importCommand(), exportCommand(), check(), estimate(), plan(), rehearse(),
+		labels(), guide(), letters(), backupCommand(), restoreCommand(), verifyCommand(), versionCommand(),
+	}
 }

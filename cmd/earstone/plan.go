@@ -19,7 +19,7 @@ import (
 
 // planTakes are the arguments of plan.
 type planTakes struct {
-	Src    string             `arg:"" name:"SRC" help:"The programme: a folder of tables, or one .xlsx workbook."`
+	Src    string             `arg:"" name:"SRC" help:"${src}"`
 	Out    string             `help:"Folder for the plan; an earlier one of this name is replaced." required:"" placeholder:"DIR"`
 	Budget float64            `help:"What may be spent, in the unit of the costs; 0: what the last season cost." default:"0" placeholder:"COST"`
 	Costs  map[string]float64 `help:"Cost of an item, in minutes or money: trip (with its lengths), stone (to its first reading), second_reading." placeholder:"ITEM=COST" mapsep:","`
