@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"earstone/programme/date"
-	"earstone/programme/record"
 )
 
 // thin parts thousands: a narrow space at which no line breaks.
@@ -35,46 +34,25 @@ func Figure(x float64, decimals int) string {
 	return grouped(text)
 }
 
-// Estimate is a value with the digits that its standard error bears, two digits of the
-// error itself, and both to the same place; three digits when the error is not known.
-func Estimate(value float64, se record.Number) (text, seText string) {
-	if !se.Known || !(se.X > 0) || math.IsInf(se.X, 0) {
-		return Figure(value, 2-magnitude(value)), ""
-	}
-	decimals := 1 - magnitude(se.X)
-	return Figure(value, decimals), Figure(se.X, decimals)
-}
+func grouped(digits string) string { return parted(digits, thin, ".", 4) }
 
-// magnitude is the power of ten of the first digit, after rounding to two of them; 0
-// for nothing.
-func magnitude(x float64) int {
-	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
-		return 0
-	}
-	_, exponent, _ := strings.Cut(strconv.FormatFloat(x, 'e', 1, 64), "e")
-	power, err := strconv.Atoi(exponent)
-	if err != nil {
-		panic("words: " + err.Error())
-	}
-	return power
-}
-
-func grouped(digits string) string {
-	minus := ""
-	if rest, negative := strings.CutPrefix(digits, "-"); negative {
-		minus, digits = "−", rest
-	}
-	whole, fraction, point := strings.Cut(digits, ".")
+// parted is a number written with its signs for thousands and decimals; whole parts of
+// fewer digits than least are not parted.
+func parted(number, thousands, decimal string, least int) string {
 	var b strings.Builder
-	b.WriteString(minus)
+	if rest, negative := strings.CutPrefix(number, "-"); negative {
+		number = rest
+		b.WriteString("−")
+	}
+	whole, fraction, some := strings.Cut(number, ".")
 	for i, digit := range whole {
-		if i > 0 && (len(whole)-i)%3 == 0 {
-			b.WriteString(thin)
+		if i > 0 && (len(whole)-i)%3 == 0 && len(whole) >= least {
+			b.WriteString(thousands)
 		}
 		b.WriteRune(digit)
 	}
-	if point {
-		b.WriteString("." + fraction)
+	if some {
+		b.WriteString(decimal + fraction)
 	}
 	return b.String()
 }

@@ -145,24 +145,7 @@ func (p *Printed) Many(key string, n int, pairs ...string) string {
 
 // Number is a number with so many decimals, as the language writes it.
 func (p *Printed) Number(x float64, decimals int) string {
-	text := strconv.FormatFloat(x, 'f', decimals, 64)
-	minus := ""
-	if rest, negative := strings.CutPrefix(text, "-"); negative {
-		minus, text = "−", rest
-	}
-	whole, fraction, some := strings.Cut(text, ".")
-	var b strings.Builder
-	b.WriteString(minus)
-	for i, digit := range whole {
-		if i > 0 && (len(whole)-i)%3 == 0 && len(whole) > 4 {
-			b.WriteString(p.Thousands)
-		}
-		b.WriteRune(digit)
-	}
-	if some {
-		b.WriteString(p.Decimal + fraction)
-	}
-	return b.String()
+	return parted(strconv.FormatFloat(x, 'f', decimals, 64), p.Thousands, p.Decimal, 5)
 }
 
 // Date is a date as the language writes it, as far as it is known.

@@ -9,7 +9,6 @@ import (
 
 	"earstone/programme/date"
 	"earstone/programme/finding"
-	"earstone/programme/record"
 )
 
 // languages are all catalogues.
@@ -104,22 +103,6 @@ func TestFigures(t *testing.T) {
 	} {
 		if c.got != c.want {
 			t.Errorf("the figure reads %q, want %q", c.got, c.want)
-		}
-	}
-	for _, c := range []struct {
-		value, se        float64
-		known            bool
-		wantText, wantSE string
-	}{
-		{123456, 2345, true, "123\u202F500", "2\u202F300"},
-		{0.123456, 0.00996, true, "0.123", "0.010"},
-		{318.853, 3.14159, true, "318.9", "3.1"},
-		{318.853, 0, false, "319", ""},
-		{0, 0, false, "0.00", ""},
-	} {
-		text, se := Estimate(c.value, record.Number{X: c.se, Known: c.known})
-		if text != c.wantText || se != c.wantSE {
-			t.Errorf("%v with SE %v reads %q and %q, want %q and %q", c.value, c.se, text, se, c.wantText, c.wantSE)
 		}
 	}
 }
