@@ -112,10 +112,15 @@ func bands(n int, from, to float64) scale {
 // whisker draws an interval as a thick upright stroke; one too short to be seen
 // is drawn 4 pixels long.
 func (p plot) whisker(class string, x float64, i Interval) {
-	y0, y1 := p.y.clip(i.High), p.y.clip(i.Low)
-	if y1-y0 < 4 {
-		mid := min(max((y0+y1)/2, p.area.y0+2), p.area.y1-2)
-		y0, y1 = mid-2, mid+2
-	}
+	y0, y1 := seen(p.y.clip(i.High), p.y.clip(i.Low), p.area.y0, p.area.y1)
 	p.line(class, x, y0, x, y1)
+}
+
+// seen is a stretch within bounds, 4 pixels long where it was too short to be seen.
+func seen(low, high, from, to float64) (float64, float64) {
+	if high-low >= 4 {
+		return low, high
+	}
+	mid := min(max((low+high)/2, from+2), to-2)
+	return mid - 2, mid + 2
 }

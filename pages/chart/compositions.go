@@ -98,11 +98,7 @@ func (p Compositions) share(q plot, g CompositionGroup, j int, s CompositionShar
 	q.mark(words, func() {
 		x := q.x.clip(s.Share.Value)
 		if s.Interval.known() {
-			x0, x1 := q.x.clip(s.Interval.Low), q.x.clip(s.Interval.High)
-			if x1-x0 < 4 {
-				mid := min(max((x0+x1)/2, q.area.x0+2), q.area.x1-2)
-				x0, x1 = mid-2, mid+2
-			}
+			x0, x1 := seen(q.x.clip(s.Interval.Low), q.x.clip(s.Interval.High), q.area.x0, q.area.x1)
 			q.lying(hue(j), x0, x1, x, y, !few)
 			return
 		}

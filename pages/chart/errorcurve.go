@@ -175,33 +175,10 @@ func nameCurves(q plot, curves []curve) {
 // hue is the colour of series i, starting with the accent.
 func hue(i int) string { return strconv.Itoa(i%4 + 1) }
 
-// band fills between the interval's ends, broken where the interval is unknown.
-func (k curve) band(q plot, i int) {
-	var upper, lower []float64
-	flush := func() {
-		for j := len(lower) - 2; j >= 0; j -= 2 {
-			upper = append(upper, lower[j], lower[j+1])
-		}
-		q.path("band fill-"+hue(i), true, upper...)
-		upper, lower = nil, nil
-	}
-	for _, d := range k.spots {
-		if !d.interval.known() {
-			flush()
-			continue
-		}
-		upper = append(upper, q.x.at(d.age), q.y.at(d.interval.High))
-		lower = append(lower, q.x.at(d.age), q.y.at(d.interval.Low))
-	}
-	flush()
-}
+func (k curve) band(q plot, i int) { k.bandIn(q, "band fill-"+hue(i)) }
 
 func (p ErrorCurve) line(q plot, k curve, i int) {
-	var points []float64
-	for _, d := range k.spots {
-		points = append(points, q.x.at(d.age), q.y.at(d.value))
-	}
-	q.mark(k.words, func() { q.path("line-"+hue(i)+" dash-"+strconv.Itoa(i%4), false, points...) })
+	q.mark(k.words, func() { k.drawIn(q, "line-"+hue(i)+" dash-"+strconv.Itoa(i%4)) })
 	if k.bare {
 		return
 	}

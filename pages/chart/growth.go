@@ -112,7 +112,7 @@ func (p Growth) nameAsymptote(q plot, near bool) {
 	q.text("small halo end", q.area.x1-6, q.area.y0+14, words+", beyond the picture")
 }
 
-// bandIn fills between the ends of the intervals in one class.
+// bandIn fills between the ends of the intervals in one class, broken where one is unknown.
 func (k curve) bandIn(q plot, class string) {
 	var upper, lower []float64
 	flush := func() {

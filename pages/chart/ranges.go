@@ -132,11 +132,7 @@ func (p Ranges) mark(q plot, r Range, y float64) {
 	q.mark(p.words(r), func() {
 		x := q.x.at(r.Value.Value)
 		if r.Interval.known() {
-			x0, x1 := q.x.at(r.Interval.Low), q.x.at(r.Interval.High)
-			if x1-x0 < 4 {
-				mid := min(max((x0+x1)/2, q.area.x0+2), q.area.x1-2)
-				x0, x1 = mid-2, mid+2
-			}
+			x0, x1 := seen(q.x.at(r.Interval.Low), q.x.at(r.Interval.High), q.area.x0, q.area.x1)
 			q.lying("1", x0, x1, x, y, p.clear(r))
 			return
 		}

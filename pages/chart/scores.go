@@ -73,10 +73,7 @@ func (p Scores) row(q plot, r Score, y float64) {
 	q.mark(words, func() {
 		x := q.x.at(r.Score.Value)
 		if r.Interval.known() {
-			x0, x1 := q.x.at(r.Interval.Low), q.x.at(r.Interval.High)
-			if x1-x0 < 4 { // too short to be seen
-				x0, x1 = (x0+x1)/2-2, (x0+x1)/2+2
-			}
+			x0, x1 := seen(q.x.at(r.Interval.Low), q.x.at(r.Interval.High), q.area.x0, q.area.x1)
 			q.line("line-1 thick", x0, y, x1, y)
 		}
 		switch {
