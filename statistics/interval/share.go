@@ -13,8 +13,8 @@ type Sampled struct {
 	DF    float64 // degrees of freedom of SE (Freedom); 0 or less: as many as units
 	Units float64 // things counted, fish say
 	// Effective is the effective number of units that stands in where the share was never
-	// seen, its SE 0, or hardly ever, its SE above five times the share: that of the sample
-	// as a whole. 0 or less: Units.
+	// or always seen, its SE 0, or hardly ever or hardly ever not, its SE above five times
+	// the share or the rest: that of the sample as a whole. 0 or less: Units.
 	Effective float64
 }
 
@@ -36,7 +36,7 @@ func Share(s Sampled, level float64) Interval {
 	}
 	check(1, level)
 	n := s.Effective
-	if spread := s.Share * (1 - s.Share); s.SE > 0 && spread > 0 && (s.SE <= 5*s.Share || n <= 0) {
+	if spread := s.Share * (1 - s.Share); s.SE > 0 && spread > 0 && (s.SE <= 5*math.Min(s.Share, 1-s.Share) || n <= 0) {
 		n = spread / (s.SE * s.SE)
 	}
 	if n <= 0 {

@@ -73,6 +73,19 @@ func TestShareHardlyEverSeen(t *testing.T) {
 	}
 }
 
+// What is nearly always seen is the rest of what is hardly ever seen.
+func TestShareHardlyEverMissed(t *testing.T) {
+	for _, p := range []float64{1e-12, 1e-6, 0.01} {
+		few := Sampled{Share: p, SE: 1e-4, Units: 900, Effective: 300}
+		most := few
+		most.Share = 1 - p
+		hardly, nearly := Share(few, 0.95), Share(most, 0.95)
+		if math.Abs(nearly.Low-(1-hardly.High)) > 1e-6 || math.Abs(nearly.High-(1-hardly.Low)) > 1e-6 {
+			t.Errorf("a share of %v lies in %+v, one of 1 less that in %+v, want the one to be the rest of the other", p, hardly, nearly)
+		}
+	}
+}
+
 func TestFreedomByHand(t *testing.T) {
 	// By hand: (2, −1, −1) has V = 3/2 · 6 = 9 on 2, (3, −3) has V = 2 · 18 = 36 on 1:
 	// (9 + 36)² / (9²/2 + 36²/1) = 2025/1336.5.
