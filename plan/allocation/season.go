@@ -196,11 +196,10 @@ func (s *Season) readings() {
 			continue
 		}
 		for j, age := range s.Ages {
-			unit[j] = one.Variance[age] * s.twice
+			if unit[j] = one.Variance[age] * s.twice; s.twice == 0 { // learnt from other fish
+				s.Fixed[j] += one.Variance[age]
+			}
 		}
-	}
-	if s.twice == 0 { // none to learn from
-		clear(unit)
 	}
 	s.Places = append(s.Places, Place{Reading, -1, -1, -1})
 	s.Cells = append(s.Cells, Cell{Unit: unit, Offset: math.Max(s.twice, 1), Most: int(s.once + 0.5), Cost: s.Costs[Reading]})
