@@ -6,10 +6,12 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"time"
 
 	"earstone/estimate/run"
 	"earstone/pages/report"
 	"earstone/pages/words"
+	"earstone/programme/date"
 	"earstone/programme/finding"
 	"earstone/store/tables"
 )
@@ -122,39 +124,16 @@ func (j job) do(ctx context.Context, to *output) (status, error) {
 	if err := j.place(); err != nil {
 		return wrongUse, err
 	}
-	begun := to.clock()
 	to.begin("reading " + j.src)
-	p, err := openProgramme(j.src, to.today())
-	if err != nil {
-		return failed, err
-	}
-	defer p.close()
-	if p.findings().Of(finding.Error) > 0 {
-		found, err := p.look(ctx)
-		if err != nil {
-			return failed, err
-		}
-		return refuse(to, found)
-	}
-	read := to.clock()
-	j.options.Clock, j.options.Progress = to.clock, to.told()
-	outcome, err := run.Run(ctx, sound{p, ctx}, converter(p.book), j.options)
+	results, mend, err := j.make(ctx, to.clock, to.told())
 	switch {
-	case errors.Is(err, errRefused):
-		return refuse(to, p.findings())
 	case errors.Is(err, run.ErrTooLarge):
 		return wrongUse, err
 	case err != nil:
 		return failed, err
-	}
-	all := p.findings()
-	all.Join(p.tables.Missing("estimate", j.needs()...))
-	all.Join(p.told(&outcome.Found))
-	if all.Of(finding.Error) > 0 {
-		return refuse(to, all)
-	}
-	results := results{outcome: outcome, inputs: p.tables.Inputs(), found: all, begun: begun, reading: read.Sub(begun), truth: j.truth, invented: j.invented, areas: p.book.Areas}
-	if !results.any() {
+	case mend != nil:
+		return refuse(to, mend)
+	case !results.any():
 		return results.refuse(to)
 	}
 	to.begin("writing " + j.out)
@@ -162,6 +141,38 @@ func (j job) do(ctx context.Context, to *output) (status, error) {
 		return failed, err
 	}
 	return results.tell(to, j.out)
+}
+
+// make estimates. Where the programme holds errors it tells all that is wrong instead:
+// mend is nil otherwise.
+func (j job) make(ctx context.Context, clock func() time.Time, tell func(stage string, done, of int)) (_ *results, mend *finding.List, _ error) {
+	begun := clock()
+	p, err := openProgramme(j.src, date.On(begun.Year(), int(begun.Month()), begun.Day()))
+	if err != nil {
+		return nil, nil, err
+	}
+	defer p.close()
+	if p.findings().Of(finding.Error) > 0 {
+		mend, err := p.look(ctx)
+		return nil, mend, err
+	}
+	read := clock()
+	j.options.Clock, j.options.Progress = clock, tell
+	outcome, err := run.Run(ctx, sound{p, ctx}, converter(p.book), j.options)
+	switch {
+	case errors.Is(err, errRefused):
+		return nil, p.findings(), nil
+	case err != nil:
+		return nil, nil, err
+	}
+	all := p.findings()
+	all.Join(p.tables.Missing("estimate", j.needs()...))
+	all.Join(p.told(&outcome.Found))
+	if all.Of(finding.Error) > 0 {
+		return nil, all, nil
+	}
+	return &results{outcome: outcome, inputs: p.tables.Inputs(), found: all, begun: begun, reading: read.Sub(begun), truth: j.truth,
+		invented: j.invented, areas: p.book.Areas}, nil, nil
 }
 
 // needs are the tables without which what was asked for can't be had.

@@ -26,6 +26,7 @@ type results struct {
 	reading time.Duration
 	truth   report.Truth // of an invented programme
 	areas   []record.Area
+	beneath bool // write the fish and trips beneath each number as well
 
 	invented *inventedTruth // of the same; nil: the programme is a real one
 }
@@ -54,6 +55,11 @@ func (r *results) write(ctx context.Context, out string, clock func() time.Time)
 	}
 	for _, t := range r.outcome.Tables() {
 		if err := writeTable(folder.Folder, t, about.Run); err != nil {
+			return err
+		}
+	}
+	if r.beneath {
+		if err := r.writeBeneath(folder.Folder); err != nil {
 			return err
 		}
 	}

@@ -44,14 +44,18 @@ func grids(book *record.Book, counts Counts) []grid {
 			all = append(all, table.grid(book))
 		}
 	}
+	return append(all, lengthsGrid(book, counts))
+}
+
+func lengthsGrid(book *record.Book, counts Counts) grid {
 	extra := book.ExtraColumns[LengthsName]
-	return append(all, grid{LengthsName, lengths.sheetColumns(extra), func(each func([][]byte) error) error {
+	return grid{LengthsName, lengths.sheetColumns(extra), func(each func([][]byte) error) error {
 		row := lengths.texts(extra, each)
 		if counts == nil {
 			return nil
 		}
 		return counts(row)
-	}})
+	}}
 }
 
 func (t table[T]) grid(book *record.Book) grid {

@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"strings"
 
+	"earstone/pages/chart"
 	"earstone/store/accounts"
 )
 
@@ -96,6 +97,9 @@ func loadAssets() map[string]asset {
 		content, err := fs.ReadFile(assetFiles, "assets/"+e.Name())
 		if err != nil {
 			panic("frame: " + err.Error())
+		}
+		if e.Name() == "earstone.css" { // pictures look as in the report
+			content = append(content, chart.Style()...)
 		}
 		sum := sha256.Sum256(content)
 		all[e.Name()] = asset{content, kinds[e.Name()[strings.LastIndex(e.Name(), "."):]], hex.EncodeToString(sum[:6])}
