@@ -55,9 +55,15 @@ func (s *Store) write(ctx context.Context, do func(*batch) error) error {
 		removes = b.removes
 		return err
 	})
-	if err != nil || !removes {
+	if err != nil {
 		return err
 	}
+	s.keeper.written()
+	if !removes {
+		return nil
+	}
+	s.keeper.moving.Lock()
+	defer s.keeper.moving.Unlock()
 	return s.w.forget()
 }
 

@@ -48,6 +48,7 @@ type Store struct {
 	writers *sql.DB
 	writing sync.Mutex
 	w       *writer
+	keeper  *keeper
 }
 
 var _ history.Store = (*Store)(nil)
@@ -138,11 +139,14 @@ func open(ctx context.Context, dir string, steps []migration) (_ *Store, err err
 	if err := bringForward(ctx, dir, steps); err != nil {
 		return nil, err
 	}
-	if s.writers, err = sql.Open("sqlite", dsn(path, "mode=rw&"+writerPragmas)); err != nil {
+	if s.writers, err = sql.Open("sqlite", dsn(path, "mode=rw&_pragma=wal_autocheckpoint(0)&"+writerPragmas)); err != nil {
 		return nil, err
 	}
 	s.writers.SetMaxOpenConns(1)
 	if s.w, err = newWriter(ctx, s.writers); err != nil {
+		return nil, err
+	}
+	if err := s.keepOn(path); err != nil {
 		return nil, err
 	}
 	return s, s.read(path, "mode=ro&")
@@ -214,6 +218,10 @@ func openReader(path, mode string) (*sql.DB, error) {
 // Close lets go of the programme.
 func (s *Store) Close() error {
 	var all []error
+	if s.keeper != nil {
+		s.keeper.halt()
+		all = append(all, s.keeper.db.Close())
+	}
 	if s.w != nil {
 		all = append(all, s.w.close())
 	}

@@ -293,7 +293,7 @@ func holding(t *testing.T, dir, word string) (n int) {
 func TestMigrationRunsOnACopy(t *testing.T) {
 	ctx := context.Background()
 	dir := many(t, 100)
-	next := append(migrations[:len(migrations):len(migrations)], migration{"0002_more.sql", "ALTER TABLE current ADD COLUMN more TEXT;"})
+	next := append(migrations[:len(migrations):len(migrations)], migration{"0003_more.sql", "ALTER TABLE current ADD COLUMN more TEXT;"})
 	s, err := open(ctx, dir, next)
 	if err != nil {
 		t.Fatal(err)
@@ -306,7 +306,7 @@ func TestMigrationRunsOnACopy(t *testing.T) {
 	if err := s.Close(); err != nil {
 		t.Error(err)
 	}
-	if _, err := os.Stat(filepath.Join(dir, "programme.before-2.sqlite")); err != nil {
+	if _, err := os.Stat(filepath.Join(dir, "programme.before-3.sqlite")); err != nil {
 		t.Errorf("the file as it was before is not kept: %v", err)
 	}
 	if _, err := Open(ctx, dir); !errors.Is(err, ErrNewer) {
@@ -326,7 +326,7 @@ func TestMigrationThatFailsChangesNothing(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := open(ctx, dir, append(migrations[:len(migrations):len(migrations)], migration{"0002_bad.sql", text})); err == nil {
+		if _, err := open(ctx, dir, append(migrations[:len(migrations):len(migrations)], migration{"0003_bad.sql", text})); err == nil {
 			t.Errorf("%s was taken", name)
 		}
 		after, err := os.ReadFile(filepath.Join(dir, File))

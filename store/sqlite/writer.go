@@ -21,6 +21,9 @@ type writer struct {
 	taken, addLookup, dropLookup, known    *sql.Stmt
 	addWords, setWords, dropWords          *sql.Stmt
 	checkpoint                             *sql.Stmt
+	changes, mergeWords                    *sql.Stmt
+
+	unsafe error // why writing would not wait for the disk any more
 }
 
 const journalColumns = "j.position, j.id, j.kind, j.subject, j.supersedes, j.who, j.written_at, j.import, j.row, j.payload, j.digest"
@@ -51,6 +54,8 @@ func newWriter(ctx context.Context, db *sql.DB) (*writer, error) {
 		{&w.setWords, "UPDATE words SET text = ? WHERE rowid = ?"},
 		{&w.dropWords, "DELETE FROM words WHERE rowid = ?"},
 		{&w.checkpoint, "PRAGMA wal_checkpoint(TRUNCATE)"},
+		{&w.changes, "SELECT total_changes()"},
+		{&w.mergeWords, "INSERT INTO words (words, rank) VALUES ('merge', ?)"},
 	} {
 		if *s.to, err = conn.PrepareContext(ctx, s.text); err != nil {
 			return nil, errors.Join(err, w.close())
@@ -62,7 +67,7 @@ func newWriter(ctx context.Context, db *sql.DB) (*writer, error) {
 func (w *writer) close() error {
 	var all []error
 	for _, s := range []*sql.Stmt{w.last, w.addEntry, w.blank, w.known, w.entries, w.place, w.addCurrent, w.setCurrent,
-		w.taken, w.addLookup, w.dropLookup, w.addWords, w.setWords, w.dropWords, w.checkpoint} {
+		w.taken, w.addLookup, w.dropLookup, w.addWords, w.setWords, w.dropWords, w.checkpoint, w.changes, w.mergeWords} {
 		if s != nil {
 			all = append(all, s.Close())
 		}
@@ -77,7 +82,7 @@ var always = context.Background()
 // within runs a transaction: what do has done is on the disk when it returns nil, and
 // has not been when it returns an error.
 func (w *writer) within(ctx context.Context, do func() error) error {
-	if err := ctx.Err(); err != nil {
+	if err := errors.Join(ctx.Err(), w.unsafe); err != nil {
 		return err
 	}
 	if _, err := w.conn.ExecContext(always, "BEGIN IMMEDIATE"); err != nil {
