@@ -17,6 +17,7 @@ import (
 	"earstone/programme/record"
 	"earstone/store/accounts"
 	"earstone/store/history"
+	"earstone/store/pictures"
 	"earstone/store/sqlite"
 	"earstone/store/tables"
 )
@@ -70,7 +71,11 @@ func (in *serveTakes) serve(ctx context.Context, to *output) (_ status, err erro
 	if err := web.Listening(ctx, register, loopback && !in.BehindProxy, in.Certificate != "" || in.BehindProxy, in.Name); err != nil {
 		return wrongUse, err
 	}
-	site := web.Site{Store: store, Accounts: register, Now: to.clock, Hosts: in.Name, Proxy: in.BehindProxy,
+	folder, err := pictures.Open(filepath.Join(in.Src, sqlite.Pictures))
+	if err != nil {
+		return failed, err
+	}
+	site := web.Site{Store: store, Accounts: register, Pictures: folder, Now: to.clock, Hosts: in.Name, Proxy: in.BehindProxy,
 		Secure: in.Certificate != "" || in.BehindProxy, Log: slog.New(slog.NewTextHandler(to.err, nil))}
 	if loopback && !in.BehindProxy {
 		site.Solo = whoSits()

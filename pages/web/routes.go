@@ -1,6 +1,8 @@
 package web
 
 import (
+	"crypto/rand"
+	"encoding/binary"
 	"net/http"
 
 	"earstone/pages/web/bench"
@@ -10,6 +12,7 @@ import (
 	"earstone/pages/web/frame"
 	"earstone/pages/web/intake"
 	"earstone/pages/web/people"
+	"earstone/pages/web/read"
 	"earstone/store/accounts"
 )
 
@@ -30,12 +33,18 @@ const anyone accounts.Roles = 0
 const (
 	everybody = accounts.Everybody
 	collects  = accounts.Coordinator | accounts.Bench
+	reads     = accounts.Reader
+	settles   = accounts.Coordinator | accounts.Analyst
+	lays      = accounts.Coordinator | accounts.Bench
 	looks     = accounts.Coordinator | accounts.Bench | accounts.Analyst
 	rules     = accounts.Administrator
 )
 
 // tableBody bounds the table that is taken in on a page, and its text a second time.
 const tableBody = 2*intake.TableBytes + usualBody
+
+// picturesBody bounds the pictures of one form, in bytes.
+const picturesBody = 1 << 30
 
 const (
 	get  = http.MethodGet
@@ -49,10 +58,11 @@ var beside = []frame.Link{{Path: "/people", Name: "People"}}
 func (s *server) table() []route {
 	desk := form.NewDesk(s.Store, s.Now)
 	people := people.New(s.Accounts)
-	bench := bench.New(s.Store, desk, s.Now)
+	bench := bench.New(s.Store, desk, s.Pictures, s.Now)
 	find := find.New(s.Store, desk)
 	fish := fish.New(s.Store, desk, s.Now)
 	intake := intake.New(s.Store, desk, s.Now)
+	read := read.New(s.Store, desk, s.Pictures, s.Now, seed)
 	return []route{
 		{get, "/{$}", everybody, frame.NoStage, 0, s.begin},
 		{get, "/sign-in", anyone, frame.NoStage, 0, s.askSignIn},
@@ -67,8 +77,21 @@ func (s *server) table() []route {
 		{post, "/intake/table", collects, frame.NoStage, tableBody, intake.TakeTable},
 
 		{get, "/bench", collects, frame.Bench, 0, bench.Steps},
+		{get, "/bench/pictures", collects, frame.NoStage, 0, bench.Pictures},
+		{post, "/bench/pictures", collects, frame.NoStage, picturesBody, bench.TakePictures},
 		{get, "/bench/{step}", collects, frame.NoStage, 0, bench.Ask},
 		{post, "/bench/{step}", collects, frame.NoStage, 0, bench.Do},
+
+		{get, "/read", reads | settles, frame.Read, 0, read.Lobby},
+		{post, "/read", reads, frame.NoStage, 0, read.Begin},
+		{post, "/read/deal", settles, frame.NoStage, 0, read.Deal},
+		{get, "/read/{sitting}", reads, frame.NoStage, 0, read.GoOn},
+		{get, "/read/{sitting}/tray", lays, frame.NoStage, 0, read.Tray},
+		{get, "/read/{sitting}/{ticket}", reads, frame.NoStage, 0, read.Turn},
+		{post, "/read/{sitting}/{ticket}", reads, frame.NoStage, 0, read.Keep},
+		{post, "/read/{sitting}/{ticket}/work", reads, frame.NoStage, 0, read.Mark},
+		{post, "/read/{sitting}/{ticket}/along", reads, frame.NoStage, 0, read.Along},
+		{get, "/read/{sitting}/{ticket}/tile/{level}/{col}/{row}", reads, frame.NoStage, 0, read.Tile},
 
 		{get, "/find", looks, frame.NoStage, 0, find.Seek},
 		{get, "/fish", looks, frame.NoStage, 0, fish.ByLabel},
@@ -83,4 +106,11 @@ func (s *server) table() []route {
 		{post, "/people/{person}/password", rules, frame.NoStage, 0, people.SetPassword},
 		{post, "/people/{person}/sessions", rules, frame.NoStage, 0, people.EndSessions},
 	}
+}
+
+// seed is one that nobody can guess.
+func seed() uint64 {
+	var b [8]byte
+	_, _ = rand.Read(b[:]) // it never fails (crypto/rand)
+	return binary.LittleEndian.Uint64(b[:])
 }

@@ -18,6 +18,7 @@ import (
 	"earstone/programme/record"
 	"earstone/store/accounts"
 	"earstone/store/history"
+	"earstone/store/pictures"
 	"earstone/store/sqlite"
 	"earstone/store/tables"
 )
@@ -29,6 +30,7 @@ type place struct {
 	*httptest.Server
 	store    *sqlite.Store
 	register *accounts.Register
+	pictures *pictures.Folder
 }
 
 // serving serves an invented programme. solo is the person who needs no account; "" when
@@ -53,9 +55,13 @@ func serving(t testing.TB, solo string) *place {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := &place{store: store, register: register}
+	folder, err := pictures.Open(filepath.Join(dir, sqlite.Pictures))
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := &place{store: store, register: register, pictures: folder}
 	p.settings(t)
-	handler, err := New(ctx, Site{Store: store, Accounts: register, Programme: "Quarrow Banks ear-stone programme",
+	handler, err := New(ctx, Site{Store: store, Accounts: register, Pictures: folder, Programme: "Quarrow Banks ear-stone programme",
 		Now: time.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Solo: solo})
 	if err != nil {
 		t.Fatal(err)

@@ -22,26 +22,29 @@ import (
 	"earstone/programme/label"
 	"earstone/programme/record"
 	"earstone/store/history"
+	"earstone/store/pictures"
 )
 
-//go:embed steps.html step.html
+//go:embed steps.html step.html pictures.html
 var files embed.FS
 
 var (
-	stepsPage = frame.Parse(frame.Bench, files, "steps.html")
-	stepPage  = frame.Parse(frame.Bench, files, "step.html")
+	stepsPage    = frame.Parse(frame.Bench, files, "steps.html")
+	stepPage     = frame.Parse(frame.Bench, files, "step.html")
+	picturesPage = frame.Parse(frame.Bench, files, "pictures.html")
 )
 
 // Page keeps the steps of stones.
 type Page struct {
-	store history.Store
-	desk  *form.Desk
-	now   func() time.Time
+	store    history.Store
+	desk     *form.Desk
+	pictures *pictures.Folder
+	now      func() time.Time
 }
 
-// New is the page of a store.
-func New(store history.Store, desk *form.Desk, now func() time.Time) *Page {
-	return &Page{store, desk, now}
+// New is the page of a store and its pictures.
+func New(store history.Store, desk *form.Desk, folder *pictures.Folder, now func() time.Time) *Page {
+	return &Page{store, desk, folder, now}
 }
 
 // choiceOfSteps is the page on which a step is chosen.
