@@ -1,5 +1,7 @@
 package chart
 
+import "slices"
+
 // Basis is the strip that says what the catch at age rests on: one bar, its
 // parts in the order given, each labelled with its share.
 type Basis struct {
@@ -96,12 +98,14 @@ func (c *canvas) lead(at []float64, words []string) []tag {
 // take.
 func (c *canvas) drawTags(tags []tag, bottom, rowHeight float64) (rows int) {
 	for _, t := range tags {
+		c.line("leader", t.x, bottom+2, t.x, bottom+20+float64(t.row)*rowHeight)
+	}
+	for _, t := range tags {
 		y := bottom + 20 + float64(t.row)*rowHeight
-		c.line("leader", t.x, bottom+2, t.x, y)
 		if t.before {
-			c.text("small end", t.right, y, t.words)
+			c.text("small end halo", t.right, y, t.words)
 		} else {
-			c.text("small", t.left, y, t.words)
+			c.text("small halo", t.left, y, t.words)
 		}
 		rows = max(rows, t.row+1)
 	}
@@ -130,6 +134,11 @@ func settle(tags []tag) []tag {
 			}
 			if free {
 				break
+			}
+		}
+		if tags[i].row == len(tags) { // no way is free of words: a leader crosses some
+			for tags[i].row = 0; slices.ContainsFunc(tags[:i], func(other tag) bool { return other.row == tags[i].row && clash(tags[i], other) }); {
+				tags[i].row++
 			}
 		}
 	}

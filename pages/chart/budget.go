@@ -101,8 +101,11 @@ func (p Budget) inner(c *canvas, area box, parts []BudgetPart, whole float64) {
 			return
 		}
 		class := "small middle"
-		if d.look() == solid {
+		switch d.look() {
+		case solid:
 			class += " on"
+		case hatched:
+			class += " halo"
 		}
 		c.text(class, (r.x0+r.x1)/2, (r.y0+r.y1)/2+4.5, d.said())
 	})
@@ -117,10 +120,8 @@ func each(area box, parts []BudgetPart, whole float64, visit func(d BudgetPart, 
 	}
 }
 
-// holds tells whether the words of a part fit into it and can be read there.
-func (d BudgetPart) holds(r box) bool {
-	return d.look() != hatched && textWidth(d.said(), smallSize)+10 <= r.x1-r.x0
-}
+// holds tells whether the words of a part fit into it.
+func (d BudgetPart) holds(r box) bool { return textWidth(d.said(), smallSize)+12 <= r.x1-r.x0 }
 
 // The surfaces, which follow one another so that neighbours differ without their colour.
 const (

@@ -20,7 +20,7 @@ func ExampleBasis() {
 	// <g><title>sampled: 75 %</title><rect class="fill-1" x="4" y="4" width="384" height="36"/></g>
 	// <g><title>left unaged: 25 %</title><rect class="open line-1 fine" x="388" y="4" width="128" height="36"/></g>
 	// </g>
-	// <line class="leader" x1="196" y1="42" x2="196" y2="60"/><text class="small" x="202" y="60">75 % sampled</text>
-	// <line class="leader" x1="452" y1="42" x2="452" y2="60"/><text class="small end" x="446" y="60">25 % left unaged</text>
+	// <line class="leader" x1="196" y1="42" x2="196" y2="60"/><line class="leader" x1="452" y1="42" x2="452" y2="60"/><text class="small halo" x="202" y="60">75 % sampled</text>
+	// <text class="small end halo" x="446" y="60">25 % left unaged</text>
 	// </svg>
 }
