@@ -103,8 +103,8 @@ func TestEachBreachIsSeen(t *testing.T) {
 			imported("store/tables", "gonum.org/v1/gonum/stat")(h)
 		}, "gonum.org/v1/gonum is imported by cmd/earstone and store/tables"},
 
-		{"reference serves tests", imported("estimate/key", "earstone/reference"), "estimate/key imports reference"},
-		{"reference serves tests", imported("cmd/earstone", "earstone/reference"), "cmd/earstone imports reference"},
+		{"packages for tests serve tests", imported("estimate/key", "earstone/reference"), "estimate/key imports reference"},
+		{"packages for tests serve tests", imported("cmd/earstone", "earstone/store/storetest"), "cmd/earstone imports store/storetest"},
 
 		{"package comment opens with a sentence", func(h *tree) { h.at("estimate/key").comments = nil }, "has 0 package comments"},
 		{"package comment opens with a sentence", func(h *tree) { u := h.at("estimate/key"); u.comments = append(u.comments, u.comments...) }, "has 2 package comments"},

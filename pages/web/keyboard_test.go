@@ -10,21 +10,25 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"earstone/pages/pagetest"
 	"earstone/store/history"
 )
+
+// refused is what a browser says of a form that is refused, meant so.
+const refused = "the server responded with a status of 4"
 
 // keys types texts and keys one after another, as a person or a scanner does.
 func keys(t *testing.T, ctx context.Context, typed ...string) {
 	t.Helper()
 	for _, one := range typed {
-		must(t, ctx, chromedp.KeyEvent(one))
+		pagetest.Do(t, ctx, chromedp.KeyEvent(one))
 	}
 }
 
 // enter presses Enter and waits for the page that comes of it.
 func enter(t *testing.T, ctx context.Context) {
 	t.Helper()
-	tell[int](t, ctx, `window.left = 1, 0`)
+	pagetest.Ask[int](t, ctx, `window.left = 1, 0`)
 	keys(t, ctx, kb.Enter)
 	arrived(t, ctx)
 }
@@ -34,7 +38,7 @@ func enter(t *testing.T, ctx context.Context) {
 func focus(t *testing.T, ctx context.Context) (at string) {
 	t.Helper()
 	for limit := time.Now().Add(2 * time.Second); time.Now().Before(limit); {
-		if at = tell[string](t, ctx, `document.activeElement === document.body ? "" : document.activeElement.name || document.activeElement.textContent.trim().slice(0, 40)`); at != "" {
+		if at = pagetest.Ask[string](t, ctx, `document.activeElement === document.body ? "" : document.activeElement.name || document.activeElement.textContent.trim().slice(0, 40)`); at != "" {
 			return at
 		}
 	}
@@ -43,14 +47,14 @@ func focus(t *testing.T, ctx context.Context) (at string) {
 
 func text(t *testing.T, ctx context.Context, selector string) string {
 	t.Helper()
-	return tell[string](t, ctx, fmt.Sprintf(`(document.querySelector(%q) || {textContent: ""}).textContent.replace(/\s+/g, " ").trim()`, selector))
+	return pagetest.Ask[string](t, ctx, fmt.Sprintf(`(document.querySelector(%q) || {textContent: ""}).textContent.replace(/\s+/g, " ").trim()`, selector))
 }
 
 // TestCardsByKeyboard takes in three cards and a doubtful one with the keyboard alone.
 func TestCardsByKeyboard(t *testing.T) {
 	p := serving(t, "mara")
-	ctx := browse(t)
-	must(t, ctx, chromedp.EmulateViewport(1200, 900), chromedp.Navigate(p.URL+"/"))
+	ctx := pagetest.Browse(t, refused)
+	pagetest.Do(t, ctx, chromedp.EmulateViewport(1200, 900), chromedp.Navigate(p.URL+"/"))
 	for i := 1; i <= 3; i++ {
 		if at := focus(t, ctx); at != "fish" {
 			t.Fatalf("the keyboard begins card %d at %q, want the label", i, at)
@@ -114,9 +118,9 @@ func (p *place) fields(t testing.TB, label string) history.Fields {
 func TestBenchByKeyboard(t *testing.T) {
 	p := serving(t, "mara")
 	p.season(t, 5)
-	ctx := browse(t)
-	must(t, ctx, chromedp.EmulateViewport(1200, 900), chromedp.Navigate(p.URL+"/bench"))
-	tell[int](t, ctx, `document.querySelector(".steps a[href='/bench/weighed']").focus(), 0`)
+	ctx := pagetest.Browse(t, refused)
+	pagetest.Do(t, ctx, chromedp.EmulateViewport(1200, 900), chromedp.Navigate(p.URL+"/bench"))
+	pagetest.Ask[int](t, ctx, `document.querySelector(".steps a[href='/bench/weighed']").focus(), 0`)
 	enter(t, ctx)
 	for i, mass := range []string{"41.2", "38,7"} {
 		if at := focus(t, ctx); at != "fish" {
@@ -145,7 +149,7 @@ func TestBenchByKeyboard(t *testing.T) {
 		t.Errorf("of a label of no fish the page says %q", said)
 	}
 
-	tell[int](t, ctx, `document.querySelector("#seek").focus(), 0`)
+	pagetest.Ask[int](t, ctx, `document.querySelector("#seek").focus(), 0`)
 	keys(t, ctx, strings.ToLower(codeOf(2)))
 	enter(t, ctx)
 	if head := text(t, ctx, "h1"); head != "Fish "+codeOf(2) {
@@ -154,9 +158,9 @@ func TestBenchByKeyboard(t *testing.T) {
 	if trail := text(t, ctx, ".trail"); !strings.Contains(trail, "mass, mg 38.7") || !strings.Contains(trail, "written: 38,7") || !strings.Contains(trail, "Weighed, left") {
 		t.Errorf("the history of the fish is %q", trail)
 	}
-	tell[int](t, ctx, `document.querySelector("main a[href$='/correct']").focus(), 0`)
+	pagetest.Ask[int](t, ctx, `document.querySelector("main a[href$='/correct']").focus(), 0`)
 	enter(t, ctx)
-	tell[int](t, ctx, `document.querySelector("#f-length").select(), document.querySelector("#f-length").focus(), 0`)
+	pagetest.Ask[int](t, ctx, `document.querySelector("#f-length").select(), document.querySelector("#f-length").focus(), 0`)
 	keys(t, ctx, "199")
 	enter(t, ctx)
 	if at := focus(t, ctx); at != "why" {
@@ -173,12 +177,12 @@ func TestBenchByKeyboard(t *testing.T) {
 func TestTableByKeyboard(t *testing.T) {
 	p := serving(t, "mara")
 	p.season(t, 2)
-	ctx := browse(t)
-	must(t, ctx, chromedp.EmulateViewport(1200, 900), chromedp.Navigate(p.URL+"/intake/table"))
+	ctx := pagetest.Browse(t, refused)
+	pagetest.Do(t, ctx, chromedp.EmulateViewport(1200, 900), chromedp.Navigate(p.URL+"/intake/table"))
 	if at := focus(t, ctx); at != "sheet" {
 		t.Fatalf("the keyboard begins at %q, want the text of the table", at)
 	}
-	must(t, ctx, chromedp.KeyEvent(fmt.Sprintf("label,length,length_unit,length_kind,skipper\n%s,214,cm,curved_fork,a\n%s,2l4,cm,curved_fork,b\n%s,188,cm,curved_fork,c", codeOf(901), codeOf(902), codeOf(1))))
+	pagetest.Do(t, ctx, chromedp.KeyEvent(fmt.Sprintf("label,length,length_unit,length_kind,skipper\n%s,214,cm,curved_fork,a\n%s,2l4,cm,curved_fork,b\n%s,188,cm,curved_fork,c", codeOf(901), codeOf(902), codeOf(1))))
 	keys(t, ctx, kb.Tab, kb.Tab)
 	enter(t, ctx)
 	if said := text(t, ctx, ".said.grave"); !strings.Contains(said, "3 places") {
@@ -187,17 +191,17 @@ func TestTableByKeyboard(t *testing.T) {
 	if n := p.count(t, history.Fish); n != 2 {
 		t.Fatalf("before all is mended %d fish are kept, want the 2 of before", n)
 	}
-	tell[int](t, ctx, `document.querySelector("select[name=h-4]").focus(), 0`)
+	pagetest.Ask[int](t, ctx, `document.querySelector("select[name=h-4]").focus(), 0`)
 	keys(t, ctx, "leave")
-	tell[int](t, ctx, `document.querySelector("[name=c-1-1]").select(), document.querySelector("[name=c-1-1]").focus(), 0`)
+	pagetest.Ask[int](t, ctx, `document.querySelector("[name=c-1-1]").select(), document.querySelector("[name=c-1-1]").focus(), 0`)
 	keys(t, ctx, "214.5")
-	tell[int](t, ctx, `document.querySelector("[name=c-2-0]").select(), document.querySelector("[name=c-2-0]").focus(), 0`)
+	pagetest.Ask[int](t, ctx, `document.querySelector("[name=c-2-0]").select(), document.querySelector("[name=c-2-0]").focus(), 0`)
 	keys(t, ctx, codeOf(903))
 	enter(t, ctx)
 	if n := p.count(t, history.Fish); n != 2 {
 		t.Fatalf("checking again keeps %d fish, want the 2 of before", n)
 	}
-	tell[int](t, ctx, `document.querySelector("button[name=take]").focus(), 0`)
+	pagetest.Ask[int](t, ctx, `document.querySelector("button[name=take]").focus(), 0`)
 	enter(t, ctx)
 	if said := text(t, ctx, ".said"); !strings.Contains(said, "3 cards") || p.count(t, history.Fish) != 5 {
 		t.Errorf("after taking the table the page says %q, and %d fish are kept, want 5", said, p.count(t, history.Fish))

@@ -21,6 +21,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"earstone/pages/pagetest"
 	"earstone/store/accounts"
 	"earstone/store/history"
 )
@@ -48,16 +49,16 @@ type scene struct {
 
 func at(path string) func(*testing.T, context.Context, string) {
 	return func(t *testing.T, ctx context.Context, base string) {
-		must(t, ctx, chromedp.Navigate(base+path))
+		pagetest.Do(t, ctx, chromedp.Navigate(base+path))
 	}
 }
 
 // sent fills fields of a page by name and sends its card.
 func sent(path string, fields map[string]string) func(*testing.T, context.Context, string) {
 	return func(t *testing.T, ctx context.Context, base string) {
-		must(t, ctx, chromedp.Navigate(base+path))
+		pagetest.Do(t, ctx, chromedp.Navigate(base+path))
 		for _, name := range slices.Sorted(maps.Keys(fields)) {
-			tell[int](t, ctx, fmt.Sprintf(`document.querySelector("form.card [name=%s]").value = %q, 0`, name, fields[name]))
+			pagetest.Ask[int](t, ctx, fmt.Sprintf(`document.querySelector("form.card [name=%s]").value = %q, 0`, name, fields[name]))
 		}
 		submit(t, ctx)
 	}
@@ -66,7 +67,7 @@ func sent(path string, fields map[string]string) func(*testing.T, context.Contex
 // submit sends the card of a page and waits for the answer.
 func submit(t *testing.T, ctx context.Context) {
 	t.Helper()
-	tell[int](t, ctx, `window.left = 1, document.querySelector("form.card").requestSubmit(), 0`)
+	pagetest.Ask[int](t, ctx, `window.left = 1, document.querySelector("form.card").requestSubmit(), 0`)
 	arrived(t, ctx)
 }
 
@@ -126,16 +127,16 @@ func furnished(t *testing.T, solo string) *place {
 // dark and on a narrow screen; nothing overflows to the side; no page writes to the console.
 func TestPagesCanBeUsedByEverybody(t *testing.T) {
 	p := furnished(t, "mara")
-	ctx := browse(t)
+	ctx := pagetest.Browse(t, refused)
 	all := scenes(p, t)
 	for _, s := range all {
-		must(t, ctx, chromedp.EmulateViewport(1200, 900), prefers("light"))
+		pagetest.Do(t, ctx, chromedp.EmulateViewport(1200, 900), pagetest.Prefers("light"))
 		s.open(t, ctx, p.URL)
 		for _, look := range []struct {
 			suffix, scheme string
 			width          int64
 		}{{"", "light", 1200}, {"-dark", "dark", 1200}, {"-380", "light", 380}} {
-			must(t, ctx, chromedp.EmulateViewport(look.width, 900), prefers(look.scheme))
+			pagetest.Do(t, ctx, chromedp.EmulateViewport(look.width, 900), pagetest.Prefers(look.scheme))
 			p.judge(t, ctx, s.name+look.suffix)
 			if *update && (look.suffix == "" || s.name == "intake" || s.name == "fish") {
 				picture(t, ctx, s.name+look.suffix)
@@ -144,7 +145,7 @@ func TestPagesCanBeUsedByEverybody(t *testing.T) {
 	}
 	p.account(t, "mara", accounts.Administrator)
 	for _, path := range []string{"/sign-in", "/"} {
-		must(t, ctx, chromedp.EmulateViewport(1200, 900), prefers("light"), chromedp.Navigate(p.URL+path))
+		pagetest.Do(t, ctx, chromedp.EmulateViewport(1200, 900), pagetest.Prefers("light"), chromedp.Navigate(p.URL+path))
 		p.judge(t, ctx, "signing in by "+path)
 	}
 	if *update {
@@ -155,8 +156,8 @@ func TestPagesCanBeUsedByEverybody(t *testing.T) {
 // judge holds the page at hand against the guidelines.
 func (p *place) judge(t *testing.T, ctx context.Context, name string) {
 	t.Helper()
-	if !tell[bool](t, ctx, `"axe" in window`) {
-		must(t, ctx, chromedp.Evaluate[chromedp.Void](axe))
+	if !pagetest.Ask[bool](t, ctx, `"axe" in window`) {
+		pagetest.Do(t, ctx, chromedp.Evaluate[chromedp.Void](axe))
 	}
 	found, err := chromedp.Run(ctx, chromedp.Evaluate[[]violation](runAxe, chromedp.EvalAwaitPromise))
 	if err != nil {
@@ -165,10 +166,10 @@ func (p *place) judge(t *testing.T, ctx context.Context, name string) {
 	for _, v := range found {
 		t.Errorf("%s: %s (%s) at %s", name, v.Help, v.ID, strings.Join(v.Targets, "; "))
 	}
-	if over := tell[int](t, ctx, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); over > 0 {
-		t.Errorf("%s is %d px wider than its window: %s", name, over, tell[string](t, ctx, widest))
+	if over := pagetest.Ask[int](t, ctx, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); over > 0 {
+		t.Errorf("%s is %d px wider than its window: %s", name, over, pagetest.Ask[string](t, ctx, widest))
 	}
-	if bad := tell[[]string](t, ctx, smallTargets); len(bad) > 0 {
+	if bad := pagetest.Ask[[]string](t, ctx, smallTargets); len(bad) > 0 {
 		t.Errorf("%s: too small to be hit: %s", name, strings.Join(bad, "; "))
 	}
 }
