@@ -90,6 +90,7 @@ func (c *chain) key(s *Species) {
 	c.stage("key")
 	if c.options.wants(Key) {
 		c.areas(s)
+		c.weighed(s)
 	}
 }
 

@@ -42,6 +42,8 @@ type Species struct {
 	Counts    *tally.Counts
 	Key       *KeyFound
 	NoKey     error // why Key is nil
+	Weighed   *WeighedFound
+	NoWeighed error // why stone mass could not be held against length
 	Catch     *CatchFound
 	Growth    *GrowthFound
 	NoGrowth  error // why Growth has no reported curve

@@ -23,7 +23,7 @@ func (o *Outcome) Plains() []result.Plain {
 			ages.Rows = append(ages.Rows, ageRow(&s.Ages[i]))
 		}
 	}
-	return []result.Plain{ages, o.originPlain(), o.classificationPlain(), o.runsPlain(), o.ageAtLength(), o.backPlain(), o.derivedPlain(), o.dictionary()}
+	return []result.Plain{ages, o.originPlain(), o.classificationPlain(), o.runsPlain(), o.ageAtLength(), o.backPlain(), o.derivedPlain(), o.weighedPlain(), o.dictionary()}
 }
 
 func ageRow(f *FishAge) []string {

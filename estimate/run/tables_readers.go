@@ -157,6 +157,9 @@ func (o *Outcome) scoresTable() result.Table {
 					Trips: s.Key.Scored.Trips, Stones: int(s.Key.Scored.Fish + 0.5), Further: further})
 			}
 		}
+		if s.Weighed != nil {
+			t.Estimate = append(t.Estimate, s.Weighed.massScoreRows(string(s.Species))...)
+		}
 	}
 	return t
 }

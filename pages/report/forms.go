@@ -23,6 +23,9 @@ func (k *told) formsSection() section {
 	if k.s.Key.Scored != nil && len(k.s.Key.Scored.Scores) > 0 {
 		c.Sets = []set{{Figures: []figure{k.scores()}}}
 	}
+	if says := k.massSays(); says != "" {
+		c.Says = append(c.Says, says)
+	}
 	if of := k.areaTable(); of != nil {
 		c.Says = append(c.Says, k.areasSay())
 		c.Tables = append(c.Tables, *k.table(of))
