@@ -7,6 +7,7 @@ import (
 	"earstone/pages/web/frame"
 	"earstone/programme/label"
 	"earstone/programme/record"
+	"earstone/store/history"
 )
 
 // CardColumns are the columns of a card, in the order of fish.csv.
@@ -58,8 +59,8 @@ func Problems(typed Typed, column string) []frame.Problem {
 	all := frame.Problems(typed.Found, column)
 	if names(typed, column) {
 		for i := range all {
-			all[i].Says = "The programme has no " + newNames[column] + " “" + typed.Fields[column] + "”."
-			all[i].Do += " Or keep it as it is: it becomes a new " + newNames[column] + " of the programme."
+			all[i].Says = "The programme has no " + column + " “" + typed.Fields[column] + "”."
+			all[i].Do += " Or keep it as it is: it becomes a new " + column + " of the programme."
 		}
 	}
 	if column == "fish" && len(typed.Fields) > 0 {
@@ -68,13 +69,13 @@ func Problems(typed Typed, column string) []frame.Problem {
 	return all
 }
 
-var newNames = map[string]string{"area": "area", "contributor": "contributor", "trip": "trip"}
+// listOf is the list on which the name in a column stands.
+var listOf = map[string]history.Kind{"area": history.Areas, "contributor": history.Contributors, "trip": history.Trips}
 
 // names tells whether a column names something that no list holds.
 func names(typed Typed, column string) bool {
-	return slices.ContainsFunc(typed.New, func(n New) bool {
-		return n.Fields[column] != "" && newNames[column] != "" && string(n.Kind) == newNames[column]+"s"
-	})
+	kind, listed := listOf[column]
+	return listed && slices.ContainsFunc(typed.New, func(n New) bool { return n.Kind == kind && n.Fields[column] != "" })
 }
 
 // labelProblems are the doubts about a label as it was typed.

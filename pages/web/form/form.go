@@ -47,11 +47,11 @@ type New struct {
 func (t Typed) Grave() bool { return t.worst(finding.Error) }
 
 // Doubtful tells whether it may be kept, but looks wrong.
-func (t Typed) Doubtful() bool { return t.worst(finding.Warning) || t.DoubtfulLabel() }
+func (t Typed) Doubtful() bool { return t.worst(finding.Warning) || t.doubtfulLabel() }
 
-// DoubtfulLabel tells a label that is no code with a check letter, or was read with a
-// sign taken for another.
-func (t Typed) DoubtfulLabel() bool {
+// doubtfulLabel tells a label whose check letter does not fit, or that was read with a sign
+// taken for another.
+func (t Typed) doubtfulLabel() bool {
 	return t.Label.Remark == label.LookAlike || t.Label.Remark == label.WrongCheck
 }
 
@@ -215,25 +215,21 @@ func (t *Typed) listed(f finding.Finding) finding.Finding {
 	if f.Kind != finding.UnknownID {
 		return f
 	}
-	named := New{Fields: history.Fields{f.Place.Column: f.Value}}
-	switch f.Place.Column {
-	case "area":
-		named.Kind = history.Areas
-	case "contributor":
-		named.Kind = history.Contributors
-	case "trip":
+	kind, there := listOf[f.Place.Column]
+	if !there {
+		return f
+	}
+	named := New{Kind: kind, Fields: history.Fields{f.Place.Column: f.Value}}
+	if kind == history.Trips {
 		if t.Fields["caught_on"] == "" {
 			return f // a trip has a day
 		}
-		named.Kind = history.Trips
 		named.Fields["landed_on"] = t.Fields["caught_on"]
 		for _, column := range []string{"area", "gear", "contributor"} {
 			if text := t.Fields[column]; text != "" {
 				named.Fields[column] = text
 			}
 		}
-	default:
-		return f
 	}
 	t.New = append(t.New, named)
 	f.Severity = finding.Warning
