@@ -30,6 +30,13 @@ type AdviceFound struct {
 	First     int     // youngest age
 	Last      int     // oldest true age; older ones are a plus group
 	Figures   []Figure
+	Curve     []Recruit // over F, in rising order; of the estimate alone
+}
+
+// Recruit is what a recruit yields and leaves at a fishing mortality.
+type Recruit struct {
+	F, Yield float64       // per year; kg
+	Spawning record.Number // share of what an unfished recruit leaves; of a known first mature age only
 }
 
 // Figure is a consequence, with its spread as it is sampled and as it would be.
@@ -89,6 +96,7 @@ func (c *chain) advice(s *Species, v *view) error {
 	if err != nil {
 		return err
 	}
+	found.Curve = w.curve(v.point)
 	size := len(found.Figures)
 	point, drawn, left, within := w.table(1, func(int) []float64 { return v.point }), w.table(v.drawn.Replicates, v.drawn.Row),
 		w.table(v.left.Replicates, v.left.Drawn.Row), w.table(inside.Replicates, inside.Row)
@@ -254,6 +262,35 @@ func (w *adviser) table(rows int, row func(int) []float64) []float64 {
 		w.evaluate(out[b*size:(b+1)*size], row(b))
 	}
 	return out
+}
+
+// curvePoints is in how many places a curve is known.
+const curvePoints = 61
+
+// curve is what a recruit of a row yields and leaves from F = 0 to a third beyond the
+// largest mortality at which people look; none where the row has no figures.
+func (w *adviser) curve(row []float64) []Recruit {
+	figures, most := make([]float64, len(w.Figures)), 0.0
+	w.evaluate(figures, row)
+	if math.IsNaN(figures[0]) {
+		return nil
+	}
+	for _, f := range figures[:4] { // F as it is, F0.1, Fmax, F40
+		if f > most { // which no unknown one is
+			most = f
+		}
+	}
+	_, _, unfished := w.life.At(0)
+	all := make([]Recruit, curvePoints)
+	for i := range all {
+		f := most * 4 / 3 * float64(i) / (curvePoints - 1)
+		yield, _, spawning := w.life.At(f)
+		all[i] = Recruit{F: f, Yield: yield}
+		if unfished > 0 {
+			all[i].Spawning = record.Some(spawning / unfished)
+		}
+	}
+	return all
 }
 
 // evaluate fills dst with the figures of a row; those that it does not have are no number.

@@ -163,3 +163,27 @@ func advisedWith(t *testing.T, source record.Source, convert run.Converter) *run
 	}
 	return o
 }
+
+// The curve of a recruit is the yield at F of the figures, and flat at Fmax.
+func TestCurveOfARecruitIsThatOfItsFigures(t *testing.T) {
+	found, _ := figures(t, seasons(t, 1, 1), run.Given{Natural: 0.2, Terminal: 0.3, Mature: 5})
+	now, most := figure(t, found, "f_now", -1, 0).Today.Value.X, figure(t, found, "yield_now", -1, 0).Today.Value.X
+	if len(found.Curve) < 20 || found.Curve[0].F != 0 || found.Curve[0].Yield != 0 || found.Curve[0].Spawning.X != 1 {
+		t.Fatalf("the curve has %d points and begins with %+v, want nothing caught and all spawning left", len(found.Curve), found.Curve[0])
+	}
+	for i := 1; i < len(found.Curve); i++ {
+		a, b := found.Curve[i-1], found.Curve[i]
+		if !(b.F > a.F) || !(b.Spawning.X < a.Spawning.X) {
+			t.Errorf("from F %v to %v the spawning goes from %v to %v", a.F, b.F, a.Spawning.X, b.Spawning.X)
+		}
+		if a.F <= now && now <= b.F {
+			at := a.Yield + (b.Yield-a.Yield)*(now-a.F)/(b.F-a.F)
+			if math.Abs(at-most) > 0.01*most {
+				t.Errorf("the curve yields %v kg at F of this catch, the figures %v", at, most)
+			}
+		}
+	}
+	if last := found.Curve[len(found.Curve)-1]; last.F <= now {
+		t.Errorf("the curve ends at %v, before F of this catch, %v", last.F, now)
+	}
+}

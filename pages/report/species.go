@@ -21,7 +21,7 @@ func (t *teller) chapter(i int, s *run.Species) chapter {
 	k := &told{t, s, fmt.Sprintf("species-%d", i+1)}
 	c := chapter{ID: k.name, Heading: string(s.Species), Intro: k.intro()}
 	parts := []section{
-		k.answer(), k.notices(), k.places(), k.changes(), k.growth(), k.mortality(), k.origin(), k.nurseries(), k.keySection(), k.lengths(), k.formsSection(), k.spreadSection(),
+		k.answer(), k.notices(), k.places(), k.changes(), k.growth(), k.mortality(), k.origin(), k.nurseries(), k.budgetSection(), k.consequences(), k.keySection(), k.lengths(), k.formsSection(), k.spreadSection(),
 		k.readers(), k.ageingError(), k.edges(), k.drift(), k.cohorts(), k.strata(),
 	}
 	for _, part := range parts {

@@ -65,6 +65,8 @@ func TestHeadingsStandInOrder(t *testing.T) {
     Mortality
     Nursery of origin
     Catch at age by nursery
+    Whose variance it is
+    What the catch at age would lead to
     The age–length key
     Lengths, and the fish that were aged
     Would another key have done better?
