@@ -150,6 +150,12 @@ type Store interface {
 	// next call; an error of each ends it and is returned.
 	Each(ctx context.Context, kind Kind, each func(*Record) error) error
 
+	// Cells hands over some fields of every record of a kind that was not removed, of a
+	// conflict those of its first head, in any order: for who counts much and reads
+	// little. An unknown field is empty; the slice is good until the next call. at is
+	// the position in the journal up to which entries are in it.
+	Cells(ctx context.Context, kind Kind, fields []string, each func(written time.Time, cells []string) error) (at int64, err error)
+
 	// Where are the records that a field says something of, removed ones left out, in
 	// the order of their subjects.
 	Where(ctx context.Context, ask Query) ([]Record, error)

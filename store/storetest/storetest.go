@@ -50,6 +50,7 @@ func Run(t *testing.T, open Opener) {
 	}
 	t.Run("diverged programmes join in any order", func(t *testing.T) { joins(t, open) })
 	t.Run("no order of corrections loses a value", func(t *testing.T) { losesNothing(t, open) })
+	t.Run("some fields are read without the rest", func(t *testing.T) { readsCells(t, open) })
 	t.Run("a conflict is shown and settled by a person", func(t *testing.T) { showsConflicts(t, open) })
 }
 

@@ -1,15 +1,13 @@
 // Package season counts the stones of a season through the stages of the flow.
 //
-// It follows the journal of the records: what was counted is kept, and only entries that
-// are new are looked at again, so that a page knows the whole band at the cost of what
-// was written since the last one.
+// The records are counted once, by the few fields that say where a stone is. Afterwards
+// it follows the journal: only fish that new entries name are looked at again, so that a
+// page knows the whole band at the cost of what was written since the last one.
 package season
 
 import (
-	"cmp"
 	"context"
 	"fmt"
-	"strconv"
 	"sync"
 	"time"
 
@@ -17,43 +15,21 @@ import (
 	"earstone/store/history"
 )
 
-// stone is one stone by its fish and its side.
-type stone struct{ fish, side string }
-
-// sides are what a side can be written as.
-var sides = []string{"L", "R", "unknown"}
-
-// mark is which stages a stone has passed, a bit each. Who came to a stage came through
-// those before it, whether or not somebody wrote that down.
-type mark uint8
-
-const (
-	came     mark = 1
-	prepared      = came | 2
-	read          = prepared | 4
-)
-
-// reaches are the bit by which each stage is counted.
-var reaches = map[frame.Stage]mark{frame.Intake: 1, frame.Bench: 2, frame.Read: 4}
-
 // Count holds the band of every season. Its methods are safe for several goroutines.
 type Count struct {
 	store history.Store
 	now   func() time.Time
 
 	mu    sync.Mutex
+	whole bool                        // everything up to next is counted
 	next  int64                       // of the journal
-	marks map[stone]mark              //
-	year  map[string]int              // season of a fish; 0 until the fish is there
+	fish  map[string]passed           // by label
 	total map[int]map[frame.Stage]int // by season
-	fish  map[history.ID]string       // labels, and stones, by the record that said so: what
-	kept  map[history.ID]stone        // a correction or a removal takes back
 }
 
 // New counts the records of a store; now tells the season at hand.
 func New(store history.Store, now func() time.Time) *Count {
-	return &Count{store: store, now: now, marks: map[stone]mark{}, year: map[string]int{},
-		total: map[int]map[frame.Stage]int{}, fish: map[history.ID]string{}, kept: map[history.ID]stone{}}
+	return &Count{store: store, now: now}
 }
 
 // Flow is the band of the season at hand, everything that was kept until now included:
@@ -61,27 +37,11 @@ func New(store history.Store, now func() time.Time) *Count {
 func (c *Count) Flow(ctx context.Context) (frame.Flow, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	next, err := c.store.Journal(ctx, c.next, func(e *history.Entry) error {
-		c.take(e)
-		return nil
-	})
-	if err != nil {
+	if err := c.follow(ctx); err != nil {
+		c.whole = false // half of it may be counted
 		return frame.Flow{}, fmt.Errorf("counting the season: %w", err)
 	}
-	c.next = next
-	this := c.now().Year()
-	season := this
-	if c.total[this][frame.Intake] == 0 {
-		last := 0
-		for year, stages := range c.total {
-			if year <= this && stages[frame.Intake] > 0 {
-				last = max(last, year)
-			}
-		}
-		if last > 0 {
-			season = last
-		}
-	}
+	season := c.season(c.now().Year())
 	f := frame.Flow{Season: season, Reached: map[frame.Stage]int{}}
 	for s := range reaches {
 		f.Reached[s] = c.total[season][s]
@@ -89,106 +49,140 @@ func (c *Count) Flow(ctx context.Context) (frame.Flow, error) {
 	return f, nil
 }
 
-// take counts one entry of the journal.
-func (c *Count) take(e *history.Entry) {
-	of := stone{e.Fields["fish"], cmp.Or(e.Fields["side"], "unknown")}
-	switch {
-	case e.Kind == history.Removals:
-		c.forget(e.Subject)
-	case e.Removed:
-	case e.Kind == history.Fish:
-		c.fish[e.Subject] = of.fish
-		c.season(of.fish, seasonOf(e))
-	case e.Kind == history.Stones:
-		if before, there := c.kept[e.Subject]; there && before != of {
-			c.set(before, 0)
+func (c *Count) season(this int) int {
+	last := this
+	if c.total[this][frame.Intake] == 0 {
+		latest := 0
+		for year, stages := range c.total {
+			if year <= this && stages[frame.Intake] > 0 {
+				latest = max(latest, year)
+			}
 		}
-		c.kept[e.Subject] = of
-		if e.Fields["condition"] == "absent" {
-			c.set(of, 0)
-		} else {
-			c.set(of, c.marks[of]|came)
+		if latest > 0 {
+			last = latest
 		}
-	case e.Kind == history.Preparations || e.Kind == history.Custody && finishes[e.Fields["step"]]:
-		c.reach(of, prepared)
-	case e.Kind == history.Readings:
-		c.reach(of, read)
 	}
+	return last
 }
 
-// finishes are the steps of the bench after which a stone can be read.
-var finishes = map[string]bool{"mounted": true, "sectioned": true, "imaged": true}
+// many is of how many fish it is quicker to count everything than one after another.
+const many = 1000
 
-// seasonOf is the year in which a fish came, or else was caught, or was written down.
-func seasonOf(e *history.Entry) int {
-	for _, day := range []string{e.Fields["received_on"], e.Fields["caught_on"]} {
-		if len(day) >= 4 {
-			if year, err := strconv.Atoi(day[:4]); err == nil {
-				return year
+// follow looks at all fish that entries behind next say something of. An entry of a record
+// that was removed does not say of which fish it was, so that all is counted anew.
+func (c *Count) follow(ctx context.Context) error {
+	if !c.whole {
+		return c.all(ctx)
+	}
+	touched, corrected := map[string]bool{}, map[history.ID]bool{}
+	removed := false
+	next, err := c.store.Journal(ctx, c.next, func(e *history.Entry) error {
+		removed = removed || e.Removed || e.Kind == history.Removals
+		if counts[e.Kind] != nil {
+			touched[e.Fields["fish"]] = true
+			corrected[e.Subject] = len(e.Supersedes) > 0 || corrected[e.Subject]
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if removed || len(touched) > many {
+		return c.all(ctx)
+	}
+	for subject, is := range corrected {
+		if !is {
+			continue
+		}
+		entries, err := c.store.History(ctx, subject) // it may have been of another fish before
+		if err != nil {
+			return err
+		}
+		for i := range entries {
+			touched[entries[i].Fields["fish"]] = true
+		}
+	}
+	for label := range touched {
+		if err := c.again(ctx, label); err != nil {
+			return err
+		}
+	}
+	c.next = next
+	return nil
+}
+
+// all counts every record anew.
+func (c *Count) all(ctx context.Context) error {
+	c.fish, c.total = map[string]passed{}, map[int]map[frame.Stage]int{}
+	for i, kind := range kinds {
+		take := counts[kind]
+		at, err := c.store.Cells(ctx, kind, columns[kind], func(written time.Time, cells []string) error {
+			if cells[0] == "" { // of no stone that could be told apart
+				return nil
+			}
+			p := c.fish[cells[0]]
+			if take(&p, written, cells); p != (passed{}) {
+				c.fish[cells[0]] = p
+			}
+			return nil
+		})
+		if err != nil {
+			return err
+		}
+		if i == 0 {
+			c.next = at // what was written during the count is looked at again
+		}
+	}
+	for _, p := range c.fish {
+		c.count(p, 1)
+	}
+	c.whole = true
+	return nil
+}
+
+// again counts one fish anew.
+func (c *Count) again(ctx context.Context, label string) error {
+	var is passed
+	if label == "" {
+		return nil
+	}
+	for _, kind := range kinds {
+		records, err := c.store.Where(ctx, history.Query{Kind: kind, Field: "fish", Value: label})
+		if err != nil {
+			return err
+		}
+		for i := range records {
+			head := &records[i].Heads[0]
+			cells := make([]string, len(columns[kind]))
+			for j, name := range columns[kind] {
+				cells[j] = head.Fields[name]
+			}
+			if cells[0] == label { // another head of a conflict may name another fish
+				counts[kind](&is, head.When, cells)
 			}
 		}
 	}
-	return e.When.Year()
-}
-
-// reach marks a stone; one whose side nobody knew is taken for the one that is there.
-func (c *Count) reach(of stone, m mark) {
-	if _, there := c.marks[of]; !there && of.side == "unknown" {
-		for _, side := range sides {
-			if _, there := c.marks[stone{of.fish, side}]; there {
-				of.side = side
-				break
-			}
-		}
-	}
-	c.set(of, c.marks[of]|m)
-}
-
-// set gives a stone its marks, 0 to take it out, and counts it anew.
-func (c *Count) set(of stone, m mark) {
-	year := c.year[of.fish]
-	c.count(year, c.marks[of], -1)
-	c.count(year, m, 1)
-	if m == 0 {
-		delete(c.marks, of)
+	c.count(c.fish[label], -1)
+	c.count(is, 1)
+	if is == (passed{}) {
+		delete(c.fish, label)
 	} else {
-		c.marks[of] = m
+		c.fish[label] = is
 	}
+	return nil
 }
 
-func (c *Count) count(year int, m mark, by int) {
+// count adds a fish to its season, or takes it out.
+func (c *Count) count(p passed, by int) {
+	year := int(p.year)
 	if c.total[year] == nil {
 		c.total[year] = map[frame.Stage]int{}
 	}
-	for s, bit := range reaches {
-		if m&bit != 0 {
-			c.total[year][s] += by
+	for _, m := range p.stones() {
+		for s, bit := range reaches {
+			if m&bit != 0 {
+				c.total[year][s] += by
+			}
 		}
-	}
-}
-
-// season moves the stones of a fish to another season.
-func (c *Count) season(fish string, year int) {
-	before := c.year[fish]
-	c.year[fish] = year
-	for _, side := range sides {
-		m := c.marks[stone{fish, side}]
-		c.count(before, m, -1)
-		c.count(year, m, 1)
-	}
-}
-
-// forget takes out what a removed record said.
-func (c *Count) forget(subject history.ID) {
-	if of, there := c.kept[subject]; there {
-		c.set(of, 0)
-		delete(c.kept, subject)
-	}
-	if label, there := c.fish[subject]; there {
-		for _, side := range sides {
-			c.set(stone{label, side}, 0)
-		}
-		delete(c.fish, subject)
-		delete(c.year, label)
 	}
 }

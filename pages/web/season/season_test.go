@@ -2,9 +2,14 @@ package season
 
 import (
 	"context"
+	"errors"
+	"maps"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
+
+	"pgregory.net/rapid"
 
 	"earstone/pages/web/frame"
 	"earstone/store/history"
@@ -69,11 +74,11 @@ func TestStonesAreCountedStageByStage(t *testing.T) {
 	}
 	wants(t, c, "after two readings", 2031, 2, 1, 1)
 	left = correct(t, store, left, history.Fields{"fish": "A", "side": "L", "condition": "absent"})
-	wants(t, c, "when the left stone was never there", 2031, 1, 0, 0)
+	wants(t, c, "when the left stone was never there, the right one was read, and", 2031, 1, 1, 1)
 	correct(t, store, left, history.Fields{"fish": "A", "side": "L", "condition": "whole"})
-	wants(t, c, "when it was there after all", 2031, 2, 0, 0)
+	wants(t, c, "when it was there after all", 2031, 2, 1, 1)
 	correct(t, store, fish, history.Fields{"fish": "A", "received_on": "2030-05-02"})
-	wants(t, c, "when the vial came a year earlier, the last season with stones is shown:", 2030, 2, 0, 0)
+	wants(t, c, "when the vial came a year earlier, the last season with stones is shown:", 2030, 2, 1, 1)
 }
 
 func TestStonesThatCameBeforeTheirFish(t *testing.T) {
@@ -96,4 +101,85 @@ func TestRemovedFishAreCountedNoMore(t *testing.T) {
 	wants(t, c, "before the removal", 2031, 1, 0, 0)
 	keep(t, store, &history.Entry{Kind: history.Removals, Subject: fish.Subject, Supersedes: []history.ID{fish.ID}, Why: "asked to be forgotten"})
 	wants(t, c, "after the removal", 2031, 0, 0, 0)
+}
+
+// What is followed entry by entry is what a count from the beginning finds, whatever was
+// written, corrected and removed, and in whatever order the pages asked.
+func TestFollowingIsCountingAnew(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		store, c := counted(t)
+		label := rapid.SampledFrom([]string{"A", "B", "C", ""})
+		side := rapid.SampledFrom([]string{"L", "R", "unknown", ""})
+		fields := map[history.Kind]func() history.Fields{
+			history.Fish: func() history.Fields {
+				return history.Fields{"caught_on": rapid.SampledFrom([]string{"2030-05", "2031", "x", ""}).Draw(r, "day")}
+			},
+			history.Stones: func() history.Fields {
+				return history.Fields{"condition": rapid.SampledFrom([]string{"whole", "absent", ""}).Draw(r, "condition")}
+			},
+			history.Preparations: func() history.Fields { return history.Fields{"preparation": history.NewID().String()} },
+			history.Custody: func() history.Fields {
+				return history.Fields{"step": rapid.SampledFrom([]string{"cleaned", "mounted"}).Draw(r, "step")}
+			},
+			history.Readings: func() history.Fields { return history.Fields{"reading": history.NewID().String()} },
+		}
+		heads := map[history.ID]*history.Entry{}
+		var subjects []history.ID
+		for range rapid.IntRange(1, 12).Draw(r, "things done") {
+			what := rapid.SampledFrom([]string{"new", "new", "new", "correct", "remove", "look"}).Draw(r, "what")
+			if what == "look" || what != "new" && len(subjects) == 0 {
+				if _, err := c.Flow(t.Context()); err != nil {
+					r.Fatal(err)
+				}
+				continue
+			}
+			e := &history.Entry{Kind: rapid.SampledFrom(kinds).Draw(r, "kind"), Who: "mara", When: time.Date(2029, 6, 14, 8, 0, 0, 0, time.UTC)}
+			if what != "new" {
+				at := rapid.IntRange(0, len(subjects)-1).Draw(r, "which")
+				before := heads[subjects[at]]
+				e.Kind, e.Subject, e.Why = before.Kind, before.Subject, "misread"
+				entries, err := store.History(t.Context(), e.Subject)
+				if err != nil {
+					r.Fatal(err)
+				}
+				for _, one := range entries {
+					e.Supersedes = append(e.Supersedes, one.ID)
+				}
+				if what == "remove" {
+					e.Kind = history.Removals
+					subjects = slices.Delete(subjects, at, at+1)
+				}
+			}
+			if e.Kind != history.Removals {
+				e.Fields = fields[e.Kind]()
+				e.Fields["fish"], e.Fields["side"] = label.Draw(r, "label"), side.Draw(r, "side")
+			}
+			switch err := store.Append(t.Context(), e); {
+			case errors.Is(err, history.ErrTaken): // two fish of one label
+			case err != nil:
+				r.Fatal(err)
+			case e.Kind != history.Removals:
+				if heads[e.Subject] == nil {
+					subjects = append(subjects, e.Subject)
+				}
+				heads[e.Subject] = e
+			}
+		}
+		anew := New(store, c.now)
+		for _, one := range []*Count{c, anew} {
+			if _, err := one.Flow(t.Context()); err != nil {
+				r.Fatal(err)
+			}
+		}
+		if !maps.Equal(c.fish, anew.fish) {
+			r.Fatalf("followed, the fish are %v, counted anew %v", c.fish, anew.fish)
+		}
+		for _, year := range []int{0, 2029, 2030, 2031} {
+			for stage := range reaches {
+				if c.total[year][stage] != anew.total[year][stage] {
+					r.Fatalf("followed, %v of %d has %d stones, counted anew %d", stage, year, c.total[year][stage], anew.total[year][stage])
+				}
+			}
+		}
+	})
 }
