@@ -15,7 +15,7 @@ type Line struct {
 // CatchCurve is total mortality by weighted regression of log count on age, from
 // the peak age on, the old ages kept: the line is fitted once without weights and
 // once more with the log counts that it gave as weights, so that the few old fish
-// count for less. Ages without fish have no logarithm and are left out; a fitted
+// count for less. A plus group is of no one age and is left out. Ages without fish have no logarithm and are left out; a fitted
 // log count that is not above 0 gives the smallest weight that is.
 //
 // SE and t interval (ages − 2 degrees of freedom) are those of the weighted line.
@@ -30,7 +30,7 @@ func CatchCurve(c Counts, level float64) (Line, error) {
 	if !ok {
 		return Line{}, &Trouble{Reason: NoFish}
 	}
-	return catchCurve(c.from(peak), level)
+	return catchCurve(c.single().from(peak), level)
 }
 
 func catchCurve(c Counts, level float64) (Line, error) {

@@ -160,7 +160,7 @@ func TestGeometricCatchGivesItsZ(t *testing.T) {
 		for x := range 120 {
 			number = append(number, 1e8*math.Exp(-z*float64(x)))
 		}
-		c := Counts{first, append(number, 0, 0)}
+		c := Counts{First: first, Number: append(number, 0, 0)}
 		s, err := ChapmanRobson(c, 0.95)
 		if err != nil || math.Abs(s.Z/z-1) > 1e-6 || s.FirstAge != first+3 {
 			t.Errorf("Chapman–Robson = %v from age %d (%v), want %v from %d", s.Z, s.FirstAge, err, z, first+3)
@@ -175,7 +175,7 @@ func TestGeometricCatchGivesItsZ(t *testing.T) {
 func TestOverdispersionNeverNarrows(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		number := rapid.SliceOfN(rapid.Float64Range(0, 50), 3, 15).Draw(t, "counts")
-		s, err := ChapmanRobson(Counts{1, append([]float64{60}, number...)}, 0.9)
+		s, err := ChapmanRobson(Counts{First: 1, Number: append([]float64{60}, number...)}, 0.9)
 		if err != nil {
 			return
 		}
@@ -187,8 +187,8 @@ func TestOverdispersionNeverNarrows(t *testing.T) {
 }
 
 func TestTroubleOfMortality(t *testing.T) {
-	robson := func(n ...float64) error { _, err := ChapmanRobson(Counts{1, n}, 0.95); return err }
-	line := func(n ...float64) error { _, err := CatchCurve(Counts{1, n}, 0.95); return err }
+	robson := func(n ...float64) error { _, err := ChapmanRobson(Counts{First: 1, Number: n}, 0.95); return err }
+	line := func(n ...float64) error { _, err := CatchCurve(Counts{First: 1, Number: n}, 0.95); return err }
 	for _, c := range []struct {
 		name   string
 		err    error
@@ -212,7 +212,7 @@ func TestTroubleOfMortality(t *testing.T) {
 	for name, f := range map[string]func(){
 		"a negative count":                 func() { robson(3, -1) },
 		"no number":                        func() { line(3, math.NaN()) },
-		"level 95":                         func() { ChapmanRobson(Counts{1, []float64{5, 3}}, 95) },
+		"level 95":                         func() { ChapmanRobson(Counts{First: 1, Number: []float64{5, 3}}, 95) },
 		"a life of 0":                      func() { Formulas()[0].FromLongevity(0, 0.95) },
 		"growth of a formula by longevity": func() { Formulas()[0].FromGrowth(0.2, 200, 0.95) },
 	} {

@@ -18,15 +18,15 @@ type MortalityFound struct {
 	Longest int
 }
 
-// YearMortality is total mortality from the numbers at age of a year, the plus group left
-// out, scaled to the effective sample size of the shares.
+// YearMortality is total mortality from the numbers at age of a year, scaled to the effective
+// sample size of the shares.
 type YearMortality struct {
 	Year          int
 	Effective     record.Number
 	ChapmanRobson TotalMortality
 	Survival      Estimate // of a year, by Chapman & Robson
 	CatchCurve    TotalMortality
-	PlusLeftOut   bool
+	Plus          bool // the oldest class is a plus group: survivors to Chapman & Robson, left out of the line
 	Trips, Stones int
 }
 
@@ -121,11 +121,8 @@ func (v *view) mortality(s *Species) {
 func (v *view) yearMortality(p *Place, i int) YearMortality {
 	d := &v.counts.Design
 	ages, plus := d.Out(), d.Plus > 0 && d.Ages > d.Plus
-	if plus {
-		ages--
-	}
-	y := YearMortality{Year: v.counts.Years[i], Effective: p.Effective, PlusLeftOut: plus, Trips: p.Trips, Stones: p.Stones}
-	counts := mortality.Counts{Number: make([]float64, ages)}
+	y := YearMortality{Year: v.counts.Years[i], Effective: p.Effective, Plus: plus, Trips: p.Trips, Stones: p.Stones}
+	counts := mortality.Counts{Number: make([]float64, ages), Plus: plus}
 	if p.Effective.Known {
 		for a := range counts.Number {
 			counts.Number[a] = p.Share[a].Value.X * p.Effective.X
@@ -133,7 +130,7 @@ func (v *view) yearMortality(p *Place, i int) YearMortality {
 	}
 	b := v.block(len(d.Strata)+i, p.Cell.Year, d.Margins[i].Strata)
 	sampling := func(z func(mortality.Counts) float64) Estimate {
-		row := mortality.Counts{Number: make([]float64, ages)}
+		row := mortality.Counts{Number: make([]float64, ages), Plus: plus}
 		return b.estimate(func(x [][]float64, at int) float64 {
 			for a := range row.Number {
 				row.Number[a] = x[a][at]

@@ -58,8 +58,11 @@ func (r deathRows) add(method, quantity string, e, sampling Estimate) {
 	e.ID = []string{r.species, r.year, method, quantity}
 	e.Trips, e.Stones = r.of.Trips, r.of.Stones
 	rests := "effective number of fish"
-	if r.of.PlusLeftOut {
+	switch {
+	case r.of.Plus && method == "catch_curve":
 		rests += ", without the plus group"
+	case r.of.Plus:
+		rests += ", the plus group as survivors"
 	}
 	e.Further = []string{e.Method, number(sampling.SE), number(sampling.Low), number(sampling.High), rests, ""}
 	r.table.Estimate = append(r.table.Estimate, e.Estimate)

@@ -106,7 +106,7 @@ func (k *told) zSays(y *run.YearMortality) string {
 	}
 	z := m.Z.Value.X
 	says := say("mortality.says", "year", strconv.Itoa(y.Year), "age", strconv.Itoa(m.FirstAge), "z", measured(m.Z), "within", inBrackets(measuredInterval(m.Z)), "share", percent(1-math.Exp(-z)))
-	if y.PlusLeftOut {
+	if y.Plus {
 		says = join(says, say("mortality.plus"))
 	}
 	return says
