@@ -63,15 +63,20 @@ func (in *planTakes) plan(ctx context.Context, to *output) (status, error) {
 		if err := p.readLengths(ctx); err != nil {
 			return failed, err
 		}
-		return refusePlan(to, p)
+		return refusePlan(to, p.findings())
 	}
 	options.Progress, options.Influence = to.told(), true
 	outcome, err := run.Run(ctx, sound{p, ctx}, converter(p.book), options)
 	if errors.Is(err, errRefused) {
-		return refusePlan(to, p)
+		return refusePlan(to, p.findings())
 	}
 	if err != nil {
 		return failed, err
+	}
+	all := p.findings() // the run ends before it estimates where it comes upon an error
+	all.Join(p.told(&outcome.Found))
+	if all.Of(finding.Error) > 0 {
+		return refusePlan(to, all)
 	}
 	planned := planned{in: in, programme: p, outcome: outcome, options: ask}
 	if err := planned.all(); err != nil {
@@ -103,8 +108,8 @@ func (in *planTakes) asks() (allocation.Options, error) {
 	return o, nil
 }
 
-func refusePlan(to *output, p *programme) (status, error) {
-	ended, err := to.findings(p.findings())
+func refusePlan(to *output, all *finding.List) (status, error) {
+	ended, err := to.findings(all)
 	if err == nil && !to.json {
 		to.say("Nothing was planned and nothing was written: mend the errors first.")
 	}
@@ -146,13 +151,7 @@ func (p *planned) write(ctx context.Context) error {
 	}
 	defer folder.Discard() // after Commit it does nothing
 	for _, t := range p.tables() {
-		err := folder.WriteTable(t.Name+".csv", t.Columns, func(w *tables.Writer) error {
-			for _, row := range t.Rows {
-				w.Row(row...)
-			}
-			return nil
-		})
-		if err != nil {
+		if err := writePlain(folder.Folder, t); err != nil {
 			return err
 		}
 	}

@@ -43,13 +43,7 @@ func (r *results) write(ctx context.Context, out string, clock func() time.Time)
 		return err
 	}
 	for _, t := range r.outcome.Plains() {
-		err := folder.WriteTable(t.Name+".csv", t.Columns, func(w *tables.Writer) error {
-			for _, row := range t.Rows {
-				w.Row(row...)
-			}
-			return nil
-		})
-		if err != nil {
+		if err := writePlain(folder.Folder, t); err != nil {
 			return err
 		}
 	}
@@ -85,6 +79,15 @@ func (r *results) page(a *about) report.About {
 		page.Inputs = append(page.Inputs, report.Input{File: in.Name, SHA256: in.SHA256, Rows: in.Rows, Bytes: in.Bytes})
 	}
 	return page
+}
+
+func writePlain(to tables.Folder, t result.Plain) error {
+	return to.WriteTable(t.Name+".csv", t.Columns, func(w *tables.Writer) error {
+		for _, row := range t.Rows {
+			w.Row(row...)
+		}
+		return nil
+	})
 }
 
 // estimateColumns stand between the identifying columns of a table and its further ones.
