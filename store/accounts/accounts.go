@@ -1,5 +1,5 @@
 // Package accounts keeps the people of a programme, with their roles, sessions and the
-// trail of what was done to either.
+// trail of what was done to either; beside them the tokens under which programs read.
 //
 // It lives in a database of its own, apart from the records, so that no export and no
 // copy of the records carries a password or a name. The SQL is one text for SQLite and
@@ -71,6 +71,7 @@ var schema = []string{
 		whom   TEXT NOT NULL,
 		detail TEXT NOT NULL
 	)`,
+	grants,
 }
 
 // Open takes a database for the accounts and makes the tables that are missing.
