@@ -14,9 +14,11 @@ import (
 	"time"
 
 	"earstone/pages/web"
+	estimatepage "earstone/pages/web/estimate"
 	"earstone/programme/record"
 	"earstone/store/accounts"
 	"earstone/store/history"
+	"earstone/store/jobs"
 	"earstone/store/pictures"
 	"earstone/store/sqlite"
 	"earstone/store/tables"
@@ -75,8 +77,14 @@ func (in *serveTakes) serve(ctx context.Context, to *output) (_ status, err erro
 	if err != nil {
 		return failed, err
 	}
-	site := web.Site{Store: store, Accounts: register, Pictures: folder, Now: to.clock, Hosts: in.Name, Proxy: in.BehindProxy,
-		Secure: in.Certificate != "" || in.BehindProxy, Log: slog.New(slog.NewTextHandler(to.err, nil))}
+	log := slog.New(slog.NewTextHandler(to.err, nil))
+	queue, err := jobs.Open(filepath.Join(in.Src, runsFolder), map[string]jobs.Work{estimatepage.Kind: estimates(in.Src, to.clock)}, to.clock, log)
+	if err != nil {
+		return failed, err
+	}
+	defer queue.Close()
+	site := web.Site{Store: store, Accounts: register, Runs: queue, Pictures: folder, Now: to.clock, Hosts: in.Name, Proxy: in.BehindProxy,
+		Secure: in.Certificate != "" || in.BehindProxy, Log: log}
 	if loopback && !in.BehindProxy {
 		site.Solo = whoSits()
 	}

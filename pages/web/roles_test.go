@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"earstone/store/accounts"
+	"earstone/store/jobs"
 )
 
 // allowed is who may take each route, written here a second time and by hand: a change
@@ -42,6 +43,21 @@ var allowed = map[string]string{
 	"GET /fish/{fish}":               "coordinator, bench, analyst",
 	"GET /fish/{fish}/correct":       "coordinator, bench",
 	"POST /fish/{fish}/correct":      "coordinator, bench",
+	"GET /estimate":                  "coordinator, analyst, administrator",
+	"POST /estimate":                 "coordinator, analyst, administrator",
+	"GET /estimate/compare":          "coordinator, analyst, administrator",
+	"GET /estimate/{run}":            "coordinator, analyst, administrator",
+	"POST /estimate/{run}/stop":      "coordinator, analyst, administrator",
+	"POST /estimate/{run}/again":     "coordinator, analyst, administrator",
+	"GET /estimate/{run}/report":     "coordinator, analyst, administrator",
+	"GET /estimate/{run}/beneath":    "coordinator, analyst, administrator",
+	"GET /data":                      "coordinator, bench, analyst, administrator",
+	"GET /data/openapi.json":         "coordinator, bench, analyst, administrator",
+	"GET /data/{file}":               "coordinator, bench, analyst",
+	"GET /data/runs.json":            "coordinator, analyst, administrator",
+	"GET /data/runs/{run}/{file}":    "coordinator, analyst, administrator",
+	"POST /programs":                 "administrator",
+	"POST /programs/withdraw":        "administrator",
 	"GET /people":                    "administrator",
 	"POST /people":                   "administrator",
 	"GET /people/{person}":           "administrator",
@@ -65,7 +81,8 @@ func TestEveryRouteForEveryRole(t *testing.T) {
 		}
 		visitors[role.String()] = p.signedIn(t, role.String())
 	}
-	fill := strings.NewReplacer("{$}", "", "{fish}", p.fish(t, codeOf(1)), "{person}", "victim", "{step}", "cleaned")
+	run := strings.TrimPrefix(p.run(t, visitors["administrator"], "7", jobs.Done), "/estimate/")
+	fill := strings.NewReplacer("{$}", "", "{run}", run, "{file}", "fish.csv", "{fish}", p.fish(t, codeOf(1)), "{person}", "victim", "{step}", "cleaned")
 	seen := map[string]bool{}
 	for _, r := range (&server{Site: Site{Store: p.store, Accounts: p.register}}).table() {
 		line := r.method + " " + r.path

@@ -6,6 +6,8 @@ import (
 	"net/http"
 
 	"earstone/pages/web/bench"
+	"earstone/pages/web/data"
+	"earstone/pages/web/estimate"
 	"earstone/pages/web/find"
 	"earstone/pages/web/fish"
 	"earstone/pages/web/form"
@@ -38,6 +40,7 @@ const (
 	lays      = accounts.Coordinator | accounts.Bench
 	looks     = accounts.Coordinator | accounts.Bench | accounts.Analyst
 	rules     = accounts.Administrator
+	runs      = accounts.Coordinator | accounts.Analyst | accounts.Administrator
 )
 
 // tableBody bounds the table that is taken in on a page, and its text a second time.
@@ -52,13 +55,15 @@ const (
 )
 
 // beside are the pages that belong to no stage.
-var beside = []frame.Link{{Path: "/people", Name: "People"}}
+var beside = []frame.Link{{Path: "/data", Name: "Data"}, {Path: "/people", Name: "People"}}
 
 // table is the one table of all that can be asked.
 func (s *server) table() []route {
 	desk := form.NewDesk(s.Store, s.Now)
 	people := people.New(s.Accounts)
 	bench := bench.New(s.Store, desk, s.Pictures, s.Now)
+	data := data.New(s.Store, s.Runs, estimate.Kind, s.Programme)
+	estimate := estimate.New(s.Runs, s.Now)
 	find := find.New(s.Store, desk)
 	fish := fish.New(s.Store, desk, s.Now)
 	intake := intake.New(s.Store, desk, s.Now)
@@ -99,6 +104,23 @@ func (s *server) table() []route {
 		{get, "/fish/{fish}/correct", collects, frame.NoStage, 0, fish.Ask},
 		{post, "/fish/{fish}/correct", collects, frame.NoStage, 0, fish.Correct},
 
+		{get, "/estimate", runs, frame.Estimate, 0, estimate.Runs},
+		{post, "/estimate", runs, frame.NoStage, 0, estimate.Start},
+		{get, "/estimate/compare", runs, frame.NoStage, 0, estimate.Compare},
+		{get, "/estimate/{run}", runs, frame.NoStage, 0, estimate.Run},
+		{post, "/estimate/{run}/stop", runs, frame.NoStage, 0, estimate.Stop},
+		{post, "/estimate/{run}/again", runs, frame.NoStage, 0, estimate.Again},
+		{get, "/estimate/{run}/report", runs, frame.NoStage, 0, estimate.Report},
+		{get, "/estimate/{run}/beneath", runs, frame.NoStage, 0, estimate.Beneath},
+
+		{get, "/data", looks | runs, frame.NoStage, 0, data.About},
+		{get, "/data/openapi.json", looks | runs, frame.NoStage, 0, data.Description},
+		{get, "/data/{file}", looks, frame.NoStage, 0, data.Table},
+		{get, "/data/runs.json", runs, frame.NoStage, 0, data.Runs},
+		{get, "/data/runs/{run}/{file}", runs, frame.NoStage, 0, data.Result},
+
+		{post, "/programs", rules, frame.NoStage, 0, people.Give},
+		{post, "/programs/withdraw", rules, frame.NoStage, 0, people.Withdraw},
 		{get, "/people", rules, frame.NoStage, 0, people.All},
 		{post, "/people", rules, frame.NoStage, 0, people.Add},
 		{get, "/people/{person}", rules, frame.NoStage, 0, people.One},

@@ -18,6 +18,7 @@ import (
 	"earstone/programme/record"
 	"earstone/store/accounts"
 	"earstone/store/history"
+	"earstone/store/jobs"
 	"earstone/store/pictures"
 	"earstone/store/sqlite"
 	"earstone/store/tables"
@@ -31,6 +32,8 @@ type place struct {
 	store    *sqlite.Store
 	register *accounts.Register
 	pictures *pictures.Folder
+	dir      string
+	runs     *jobs.Folder
 }
 
 // serving serves an invented programme. solo is the person who needs no account; "" when
@@ -59,9 +62,9 @@ func serving(t testing.TB, solo string) *place {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := &place{store: store, register: register, pictures: folder}
+	p := &place{store: store, register: register, pictures: folder, dir: dir, runs: runsIn(t, dir)}
 	p.settings(t)
-	handler, err := New(ctx, Site{Store: store, Accounts: register, Pictures: folder, Programme: "Quarrow Banks ear-stone programme",
+	handler, err := New(ctx, Site{Store: store, Accounts: register, Runs: p.runs, Pictures: folder, Programme: "Quarrow Banks ear-stone programme",
 		Now: time.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Solo: solo})
 	if err != nil {
 		t.Fatal(err)

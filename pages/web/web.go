@@ -72,7 +72,7 @@ func New(ctx context.Context, site Site) (http.Handler, error) {
 func (s *server) handle(r route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, in *http.Request) {
 		in.Body = http.MaxBytesReader(w, in.Body, max(r.takes, usualBody))
-		who, err := s.who(in)
+		who, err := s.caller(r, in)
 		if err != nil {
 			s.send(w, in, who, frame.Answer{}, err)
 			return
@@ -151,12 +151,12 @@ func (s *server) send(w http.ResponseWriter, in *http.Request, who accounts.Pers
 			s.Log.Error("answering a request", "method", in.Method, "path", in.URL.Path, "error", err)
 		}
 	}
+	if a = toProgram(w, in, a); a.Stream != nil {
+		s.stream(w, in, who, a)
+		return
+	}
 	if a.Cookie != nil {
 		http.SetCookie(w, a.Cookie)
-	}
-	if a.Stream != nil {
-		s.stream(w, in, a)
-		return
 	}
 	if a.To != "" {
 		http.Redirect(w, in, a.To, http.StatusSeeOther)

@@ -31,6 +31,8 @@ type list struct {
 	People []row
 	Trail  []line
 	New    form
+
+	Programs programs
 }
 
 type row struct {
@@ -71,6 +73,9 @@ func (p *Page) list(r *frame.Request) (view list, err error) {
 	if err != nil {
 		return view, err
 	}
+	if view.Programs, err = p.programs(r); err != nil {
+		return view, err
+	}
 	view.First = len(people) == 0
 	for _, one := range people {
 		view.People = append(view.People, row{one, sessions[one.ID], oversees(one.Roles)})
@@ -92,11 +97,11 @@ func oversees(roles accounts.Roles) bool {
 }
 
 var roleHints = map[accounts.Roles]string{
-	accounts.Coordinator:   "coordinator: intake, people who send, letters",
+	accounts.Coordinator:   "coordinator: intake, people who send, letters, estimates",
 	accounts.Bench:         "bench: intake and every step of a stone",
 	accounts.Reader:        "reader: counts, and sees no length, day or place",
-	accounts.Analyst:       "analyst: sees all records, changes none",
-	accounts.Administrator: "administrator: accounts alone",
+	accounts.Analyst:       "analyst: starts estimates, sees all records, changes none",
+	accounts.Administrator: "administrator: accounts, tokens, estimates",
 }
 
 func newForm(of accounts.Person) form {
