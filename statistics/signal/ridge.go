@@ -1,3 +1,7 @@
+// Package signal finds ridges in a profile: values at equal steps along a line.
+//
+// A profile is freed of its trend (Trend) and searched for ridges at several widths
+// (Search).
 package signal
 
 import (
@@ -46,9 +50,10 @@ func NewSearch(n int, widths []float64) *Search {
 }
 
 // template is half of a second derivative of a Gaussian turned upside down, (1 − t²/w²)
-// exp(−t²/2w²), shifted to sum to 0 and scaled so that its squares sum to 1.
+// exp(−t²/2w²), as far as four widths, shifted to sum to 0 and scaled so that its squares
+// sum to 1.
 func template(width float64) []float64 {
-	half := make([]float64, GaussReach(width))
+	half := make([]float64, int(math.Ceil(4*width))+1)
 	sum := 0.0
 	for i := range half {
 		z := float64(i) / width
@@ -104,7 +109,7 @@ func (s *Search) Response(width int, place float64) float64 {
 // is of another length than the search.
 func (s *Search) Respond(x []float64) {
 	for w, half := range s.templates {
-		Convolve(s.response[w], x, half)
+		convolve(s.response[w], x, half)
 	}
 	for i := range s.best {
 		s.best[i], s.which[i] = s.response[0][i], 0
