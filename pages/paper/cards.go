@@ -147,16 +147,17 @@ func (c *card) length() {
 	c.y += 3.4
 	c.caption(c.x, "card.length")
 	d.Line(c.x, c.y+8.2, c.x+30, c.y+8.2, writeOn)
-	units := []string{"cm", "in"}
-	if c.Inches {
-		units = []string{"in", "cm"}
-	}
-	at := c.x + 33
-	for _, unit := range units {
-		at = c.tick(at, c.y+7.6, unit)
-	}
+	c.units(c.x+33, c.y+7.6, "cm", "in", c.Inches)
 	smallFish(d, c.x+c.w-15, c.y+6.4, 0.27)
 	c.y += 16.4
+}
+
+// units are two boxes to tick, the other unit first when the card is turned to it.
+func (c *card) units(at, y float64, usual, other string, turned bool) {
+	if turned {
+		usual, other = other, usual
+	}
+	c.tick(c.tick(at, y, usual), y, other)
 }
 
 func (c *card) date() {
@@ -200,14 +201,7 @@ func (c *card) weight() {
 	c.caption(c.x, "card.weight")
 	d := c.d
 	d.Line(c.x, c.y+6.6, c.x+22, c.y+6.6, writeOn)
-	units := []string{"kg", "lb"}
-	if c.Pounds {
-		units = []string{"lb", "kg"}
-	}
-	at := c.x + 24
-	for _, unit := range units {
-		at = c.tick(at, c.y+6.2, unit)
-	}
+	c.units(c.x+24, c.y+6.2, "kg", "lb", c.Pounds)
 	c.y += 11.2
 	c.tickLine("card.round", "card.gilled_gutted", "card.headed_gutted", "card.dressed")
 	c.y += 2.4
