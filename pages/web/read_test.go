@@ -17,6 +17,8 @@ import (
 	"testing"
 
 	"earstone/plan/section"
+	"earstone/programme/record"
+	"earstone/reading/sitting"
 	"earstone/store/accounts"
 	"earstone/store/history"
 )
@@ -26,9 +28,13 @@ type world struct {
 	length, area, counts string
 	day                  int
 	reader               string // of the other counts
+	quiet                bool   // sections without grain, which make small pictures
 }
 
-var here, elsewhere = world{"217.3", "Skell", "23", 11, "mara"}, world{"88.9", "Dunmarrow", "3", 27, "ingo"}
+var (
+	here      = world{length: "217.3", area: "Skell", counts: "23", day: 11, reader: "mara"}
+	elsewhere = world{length: "88.9", area: "Dunmarrow", counts: "3", day: 27, reader: "ingo"}
+)
 
 // sections keeps n fish with a drawn section each, the last of them of the reference
 // collection, and gives the truth of each.
@@ -37,7 +43,7 @@ func (p *place) sections(t testing.TB, n int, w world) (drawn []section.Section)
 	ctx := context.Background()
 	for i := 1; i <= n; i++ {
 		code := codeOf(i)
-		one := section.Draw(7, i, section.Settings{Least: 2, Most: 9, UmPerPixel: 4})
+		one := section.Draw(7, i, section.Settings{Least: 2, Most: 9, UmPerPixel: 4, Quiet: w.quiet})
 		var file bytes.Buffer
 		if err := png.Encode(&file, one.Picture); err != nil {
 			t.Fatal(err)
@@ -64,16 +70,12 @@ func (p *place) sections(t testing.TB, n int, w world) (drawn []section.Section)
 	return drawn
 }
 
-// sitting is a sitting of a known seed: turn i is of the drawn section order[i].
-func (p *place) sitting(t testing.TB, label, reader string, n int, suggestions bool) {
+// sitting is a sitting of a known seed, the last section its control.
+func (p *place) sitting(t testing.TB, label, reader string, n int, suggestions bool) sitting.Sitting {
 	t.Helper()
-	type item struct{ Preparation, Image string }
-	set := struct {
-		Reader         string
-		Read, Controls []item
-	}{Reader: reader}
+	set := sitting.Set{Reader: record.ReaderID(reader)}
 	for i := 1; i <= n; i++ {
-		one := item{codeOf(i) + "-L1", codeOf(i) + "-L1-P1"}
+		one := sitting.Item{Preparation: codeOf(i) + "-L1", Image: codeOf(i) + "-L1-P1"}
 		if i == n {
 			set.Controls = append(set.Controls, one)
 		} else {
@@ -81,14 +83,14 @@ func (p *place) sitting(t testing.TB, label, reader string, n int, suggestions b
 		}
 	}
 	text, err := json.Marshal(set)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f := history.Fields{"label": label, "reader": reader, "seed": "20311", "rows": string(text)}
+	must0(t, err)
+	const seed = 20311
+	f := history.Fields{"label": label, "reader": reader, "seed": fmt.Sprint(seed), "rows": string(text)}
 	if suggestions {
 		f["suggestions"] = "true"
 	}
 	p.keep(t, &history.Entry{Kind: history.Sittings, Fields: f})
+	return sitting.Deal(set, seed)
 }
 
 // wire keeps every byte that a browser is sent.

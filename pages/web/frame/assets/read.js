@@ -12,6 +12,7 @@ const keptLine = document.querySelector("[data-kept]");
 let waiting = false, sending = false;
 async function keep() {
   waiting = true;
+  told("keeping …", true);
   if (sending) return;
   sending = true;
   while (waiting) {
@@ -42,7 +43,7 @@ addEventListener("beforeunload", (event) => { if (waiting || sending) event.prev
 const plate = document.querySelector("canvas.plate");
 if (!plate) return;
 const light = document.querySelector("canvas.light"), says = document.querySelector("#viewer-says");
-const view = { x: sheet.width / 2, y: sheet.height / 2, zoom: 0, contrast: 1, bright: 1 };
+const view = { x: sheet.width / 2, y: sheet.height / 2, zoom: 0, whole: true, contrast: 1, bright: 1 };
 const cross = { x: sheet.width / 2, y: sheet.height / 2, at: 0 };
 let along = null, past = [], ink = {};
 
@@ -92,7 +93,7 @@ function draw() {
 
 function drawPlate() {
   const c = fit(plate), w = plate.clientWidth, h = plate.clientHeight;
-  if (!view.zoom) view.zoom = whole();
+  if (view.whole) Object.assign(view, { zoom: whole(), x: sheet.width / 2, y: sheet.height / 2 });
   c.filter = `contrast(${view.contrast}) brightness(${view.bright})`;
   const level = Math.min(levels - 1, Math.max(0, Math.floor(Math.log2(1 / view.zoom / (devicePixelRatio || 1)))));
   for (const at of level === levels - 1 ? [level] : [levels - 1, level]) { // the coarsest lies beneath until the finer is there
@@ -224,12 +225,14 @@ function run(to) {
 }
 // follow keeps the cross within the middle of the view.
 function follow() {
+  if (view.whole) { draw(); return; }
   const p = onScreen(cross), mx = plate.clientWidth * .12, my = plate.clientHeight * .12;
   view.x += (Math.min(0, p.x - mx) + Math.max(0, p.x - plate.clientWidth + mx)) / view.zoom;
   view.y += (Math.min(0, p.y - my) + Math.max(0, p.y - plate.clientHeight + my)) / view.zoom;
   draw();
 }
 function zoom(by, about) {
+  view.whole = false;
   const before = view.zoom;
   view.zoom = Math.min(Math.max(before * by, whole() / 2), 8);
   view.x = about.x + (view.x - about.x) * before / view.zoom;
@@ -272,12 +275,12 @@ const edges = { n: "narrow", p: "partial", w: "wide", j: "not_judged" };
 const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 function press(key, shift) {
   const arrow = arrows[key], low = key.toLowerCase();
-  if (arrow && shift) { view.x += arrow[0] * 60 / view.zoom; view.y += arrow[1] * 60 / view.zoom; draw(); }
+  if (arrow && shift) { view.whole = false; view.x += arrow[0] * 60 / view.zoom; view.y += arrow[1] * 60 / view.zoom; draw(); }
   else if (arrow && along) run(cross.at + Math.round((arrow[0] * 3 + arrow[1] * 24) / Math.min(1, view.zoom * along.step) || arrow[0]));
   else if (arrow) { Object.assign(cross, within({ x: cross.x + arrow[0] * 10 / view.zoom, y: cross.y + arrow[1] * 10 / view.zoom })); follow(); }
   else if (key === "+" || key === "=") zoom(1.25, cross);
   else if (key === "-") zoom(.8, cross);
-  else if (key === "0") { view.zoom = whole(); view.x = sheet.width / 2; view.y = sheet.height / 2; draw(); }
+  else if (key === "0") { view.whole = true; draw(); }
   else if (low === "c" || low === "v") { view.contrast = Math.min(Math.max(view.contrast * (low === "c" ? 1.15 : .87), .3), 6); draw(); }
   else if (low === "b" || low === "d") { view.bright = Math.min(Math.max(view.bright * (low === "b" ? 1.1 : .91), .2), 5); draw(); }
   else if (low in edges) choose("edge", edges[low]);
@@ -305,7 +308,7 @@ plate.addEventListener("pointermove", (event) => {
   if (!held) return;
   const dx = event.offsetX - held.x, dy = event.offsetY - held.y;
   held.moved ||= Math.hypot(dx, dy) > 5;
-  if (held.moved) { view.x = held.vx - dx / view.zoom; view.y = held.vy - dy / view.zoom; draw(); }
+  if (held.moved) { view.whole = false; view.x = held.vx - dx / view.zoom; view.y = held.vy - dy / view.zoom; draw(); }
 });
 plate.addEventListener("pointerup", (event) => {
   const was = held;
