@@ -112,7 +112,7 @@ func checkHostile(t fataler, s SVG) {
 
 func TestNothingToDraw(t *testing.T) {
 	for _, p := range []picture{CatchAtAge{}, KeySurface{}, Lengths{}, AgeBias{}, Differences{}, Marks{}, Edges{}, Cohorts{}, ErrorCurve{}, Scores{}, TwoErrors{}, Basis{},
-		Growth{}, GroupCurves{}, Residuals{}, Profile{}, Draws{}, Tracks{}, Tracers{}, Posteriors{}, Compositions{}, CatchParts{}, Series{}, Ranges{}, Ranges{Zero: true}, CatchCurve{}, AreaMap{}, Budget{}, Budget{Bars: make([]BudgetBar, 2)}, ByAge{}, ByAge{Panels: make([]AgePanel, 2)}, PerRecruit{}, Ahead{}, Ahead{Panels: make([]AheadPanel, 2)},
+		Growth{}, GroupCurves{}, Residuals{}, Profile{}, Draws{}, Tracks{}, Tracers{}, Posteriors{}, Compositions{}, CatchParts{}, Series{}, Ranges{}, Ranges{Zero: true}, CatchCurve{}, AreaMap{}, Budget{}, Budget{Bars: make([]BudgetBar, 2)}, ByAge{}, ByAge{Panels: make([]AgePanel, 2)}, PerRecruit{}, Promised{}, Ahead{}, Ahead{Panels: make([]AheadPanel, 2)},
 		Compositions{Groups: make([]CompositionGroup, 2)}, CatchParts{Parts: make([]CatchPart, 2)}, Series{Panels: make([]SeriesPanel, 2)}, Tracers{Nurseries: make([]NurseryArea, 2)}, Posteriors{Nurseries: make([]string, 2)},
 		KeySurface{Panels: make([]KeyPanel, 2)}, Lengths{Panels: make([]LengthPanel, 2)}, ErrorCurve{Readers: make([]ReaderError, 2)}} {
 		t.Run(reflect.TypeOf(p).Name(), func(t *testing.T) { checkPicture(t, p.Draw()) })

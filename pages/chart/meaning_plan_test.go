@@ -111,3 +111,23 @@ func TestPanelsHaveTheirOwnScales(t *testing.T) {
 		t.Errorf("%d open circles for two unknown intervals and their explanation", n)
 	}
 }
+
+func TestPromisesStandOnOneScale(t *testing.T) {
+	s := Promised{Rows: []Promise{{"age 3", Of(0.2), Of(0.1), Of(0.15)}}}.Draw()
+	var circle, square, stroke float64
+	for _, e := range found(t, s, "circle", "open") {
+		circle = e.number(t, "cx")
+	}
+	for _, e := range found(t, s, "rect", "fill-2") {
+		square = e.number(t, "x") + e.number(t, "width")/2
+	}
+	for _, e := range found(t, s, "line", "line-0") {
+		stroke = e.number(t, "x1")
+	}
+	if math.Abs((circle-stroke)-(stroke-square)) > 2*near || circle <= stroke {
+		t.Errorf("CVs of 0.2, 0.15 and 0.1 stand at %v, %v and %v, want them evenly from right to left", circle, stroke, square)
+	}
+	if !strings.Contains(string(s), "age 3, as now 20\u202f%, planned 10\u202f%, wanted 15\u202f%") {
+		t.Error("the row does not say its CVs")
+	}
+}

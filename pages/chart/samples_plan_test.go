@@ -66,3 +66,13 @@ func aheadSample() Ahead {
 	}
 	return p
 }
+
+func promisedSample() Promised {
+	p := Promised{Frame: Frame{Title: "What the plan promises", Alt: "The CV of age 9 falls from 31 to 22 %."}}
+	for age := 2; age <= 9; age++ {
+		today := 0.08 + 0.003*float64(age*age)
+		p.Rows = append(p.Rows, Promise{fmt.Sprintf("age %d", age), Of(today), Of(today * (1.05 - 0.04*float64(age))), Of(0.15)})
+	}
+	p.Rows[0].Wanted, p.Rows[1].Today = Amount{}, Amount{}
+	return p
+}

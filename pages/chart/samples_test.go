@@ -52,6 +52,7 @@ func samples() []sample {
 		{"per-recruit", recruitSample(true)},
 		{"per-recruit-yield", recruitSample(false)},
 		{"ahead", aheadSample()},
+		{"promised", promisedSample()},
 		{"area-map", mapSample(-31)},
 		{"area-map-line", mapSample(177.5)},
 	}
