@@ -47,8 +47,15 @@ func smallRun(ctx context.Context, j jobs.Job, folder string, progress jobs.Prog
 		return nil, jobs.Refused{"The records hold errors, so nothing was estimated: 1 error.", "fish.csv, row 812, length: 2l4 is not a number."}
 	}
 	n := 1000 + asked.Seed
+	young := ""
+	for age, fish := range []uint64{1: 400, 2: 1600, 3: 2600 + asked.Seed/5, 4: 1900} {
+		if age > 0 {
+			young += fmt.Sprintf("BFT,2025,,,,,%[1]d,false,number,%[2]d,90,%[3]d,%[4]d,0.95,12,60,0.25\nBFT,2025,,,,,%[1]d,false,share,%[5]g,0.02,0.01,0.5,0.95,12,60,0.25\nBFT,2025,,,,,%[1]d,false,mean_length,%[6]d,2,60,175,0.95,12,60,0.25\n",
+				age, fish, fish*8/10, fish*13/10, float64(fish)/9500, 60+25*age)
+		}
+	}
 	files := map[string]string{
-		"catch_at_age.csv": "species,year,quarter,month,area,gear,age,plus,quantity,value,se,low,high,level,n_trips,n_stones,filled_share\n" +
+		"catch_at_age.csv": "species,year,quarter,month,area,gear,age,plus,quantity,value,se,low,high,level,n_trips,n_stones,filled_share\n" + young +
 			fmt.Sprintf("BFT,2025,,,,,5,false,number,%d,90,820,1190,0.95,12,60,0.25\nBFT,2025,,,,,5,false,share,0.4,0.02,0.3,0.5,0.95,12,60,0.25\nBFT,2025,,,,,5,false,mean_length,171.2,2,168,175,0.95,12,60,0.25\n", n) +
 			"BFT,2025,,,,,6,true,number,2000,,,,0.95,12,60,0.25\nBFT,2025,,,,,,,unaged_number,40,,,,0.95,12,60,0.25\nBFT,2025,2,,Skell,,5,false,number,300,50,200,410,0.95,4,20,0\n",
 		"mortality.csv":     "species,year,method,quantity,value,se,low,high,level,n_trips,n_stones,filled_share\nBFT,2025,chapman_robson,z,0.52,0.05,0.42,0.63,0.95,12,60,\n",
@@ -172,8 +179,9 @@ func TestTwoRunsSideBySide(t *testing.T) {
 	first := p.run(t, v, "7", jobs.Done)
 	second := p.run(t, v, "507", jobs.Done)
 	_, body, _ := v.ask("/estimate/compare?" + url.Values{"a": {first[10:]}, "b": {second[10:]}}.Encode())
-	// By hand: 1 507 less 1 007 is 500, or 49.7 per cent of the first; all else is the same.
-	for _, want := range []string{"1\u202f007", "1\u202f507", "+500", "the same", "1 of 4 numbers", `<svg`} {
+	// By hand: at age 5 1 507 less 1 007 is 500, half as many again; at age 3 2 701 less
+	// 2 601 is 100, 3.8 per cent; the other six are the same.
+	for _, want := range []string{"1\u202f007", "1\u202f507", "+500", "+100", "the same", "2 of 8 numbers", `<svg`} {
 		if !strings.Contains(strings.ReplaceAll(body, "&#43;", "+"), want) {
 			t.Errorf("the comparison does not hold %q: %s", want, between(body, "<tbody", "</tbody>"))
 		}
