@@ -4,6 +4,7 @@ import (
 	"database/sql"
 	"errors"
 	"sync"
+	"sync/atomic"
 	"time"
 )
 
@@ -13,7 +14,8 @@ type keeper struct {
 	wake, stop, ended chan struct{}
 	moving            sync.Mutex // of the log: SQLite refuses a second one; locked after Store.writing
 	halted            sync.Once
-	db                *sql.DB // the connection that moves it, beside the one that writes
+	last              atomic.Int64 // when something was written
+	db                *sql.DB      // the connection that moves it, beside the one that writes
 }
 
 // Every write leaves a small part of the index of words. SQLite would merge them, and
@@ -21,7 +23,9 @@ type keeper struct {
 // 30 to 150 ms of processor time so, the more the larger the programme.
 const (
 	portion = 16                     // pages of the index merged while writers wait
-	breath  = 2 * time.Millisecond   // between two portions
+	quiet   = time.Second            // without a write: nobody types
+	breath  = 2 * time.Millisecond   // between two portions when nobody does
+	busy    = 100 * time.Millisecond // else: the next card to be synced takes the pages of a portion to the disk
 	rest    = 250 * time.Millisecond // when all is merged
 	logRest = time.Second            // between two movings of the log
 	logFull = 16384                  // pages of the log (64 MB) at which writers wait until all is moved
@@ -44,6 +48,20 @@ func (s *Store) keepOn(path string) (err error) {
 
 // written tells the keeper that there may be something to do.
 func (k *keeper) written() {
+	k.last.Store(time.Now().UnixNano())
+	k.comeBack()
+}
+
+// pause is how long to wait with the next portion.
+func (k *keeper) pause() time.Duration {
+	if time.Since(time.Unix(0, k.last.Load())) > quiet {
+		return breath
+	}
+	return busy
+}
+
+// comeBack has the keeper look for what is left.
+func (k *keeper) comeBack() {
 	select {
 	case k.wake <- struct{}{}:
 	default: // it knows
@@ -84,10 +102,10 @@ func (s *Store) keepHouse() {
 		}
 		pause := rest
 		if err == nil && more {
-			pause = breath
+			pause = s.keeper.pause()
 		}
 		if more || !late {
-			s.keeper.written() // to come back for what is left
+			s.keeper.comeBack()
 		}
 		if !s.keeper.waits(pause) {
 			return

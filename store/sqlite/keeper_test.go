@@ -34,8 +34,8 @@ func TestMergingInPortionsKeepsEveryWord(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if n := parts(t, s); n > 24 {
-		t.Errorf("300 cards, merged until nothing was left to do, lie in %d parts, want at most 7 of a level and 3 levels", n)
+	if n := parts(t, s); n > 45 {
+		t.Errorf("300 cards, merged until nothing was left to do, lie in %d parts, want at most 15 of a level and 3 levels", n)
 	}
 	for _, label := range []string{"QB-0000", "QB-0150", "QB-0299"} {
 		if hits, err := s.Find(t.Context(), label, 5); err != nil || len(hits) != 1 {
