@@ -150,7 +150,7 @@ func ofGroup(fit *growth.Fit, k int, half, level float64) []Estimate {
 
 // divide names the groups, the largest ones that hold fish enough, in the order of their
 // names, and gives each fish its group; −1: none.
-func (found *GroupsFound) divide(fish int, name func(i int) string) []int {
+func (g *GroupsFound) divide(fish int, name func(i int) string) []int {
 	names, count := make([]string, fish), map[string]int{}
 	for i := range names {
 		names[i] = name(i)
@@ -159,16 +159,16 @@ func (found *GroupsFound) divide(fish int, name func(i int) string) []int {
 	sorted := slices.Compact(slices.Sorted(slices.Values(names)))
 	sorted = slices.DeleteFunc(sorted, func(n string) bool { return n == "" || count[n] < leastGroup })
 	slices.SortStableFunc(sorted, func(a, b string) int { return cmp.Compare(count[b], count[a]) })
-	found.Names = sorted[:min(len(sorted), mostGroups)]
-	slices.Sort(found.Names)
-	found.Fish, found.Left = make([]int, len(found.Names)), fish
+	g.Names = sorted[:min(len(sorted), mostGroups)]
+	slices.Sort(g.Names)
+	g.Fish, g.Left = make([]int, len(g.Names)), fish
 	group := make([]int, fish)
 	for i, n := range names {
-		k, in := slices.BinarySearch(found.Names, n)
+		k, in := slices.BinarySearch(g.Names, n)
 		if group[i] = -1; in {
 			group[i] = k
-			found.Fish[k]++
-			found.Left--
+			g.Fish[k]++
+			g.Left--
 		}
 	}
 	return group
