@@ -9,8 +9,11 @@ import (
 	"strings"
 
 	"earstone/estimate/run"
+	"earstone/pages/paper"
+	"earstone/pages/request"
 	"earstone/pages/words"
 	"earstone/plan/allocation"
+	"earstone/programme/date"
 	"earstone/programme/finding"
 	"earstone/programme/record"
 	"earstone/programme/result"
@@ -54,39 +57,71 @@ func (in *planTakes) plan(ctx context.Context, to *output) (status, error) {
 		return wrongUse, fmt.Errorf("--out %s would replace the programme itself: choose another folder", in.Out)
 	}
 	to.begin("reading " + in.Src)
-	p, err := openProgramme(in.Src, to.today())
-	if err != nil {
+	work := planning{src: in.Src, options: options, ask: ask, today: to.today()}
+	work.options.Progress = to.told()
+	planned, mend, err := work.do(ctx)
+	switch {
+	case mend != nil:
+		return refusePlan(to, mend)
+	case errors.Is(err, errNoPlan):
+		return found, err
+	case err != nil:
 		return failed, err
 	}
-	defer p.close()
-	if p.findings().Of(finding.Error) > 0 {
-		if err := p.readLengths(ctx); err != nil {
-			return failed, err
+	defer planned.programme.close()
+	planned.in = in
+	to.begin("writing " + in.Out)
+	if err := planned.write(ctx, in.Out); err != nil {
+		return failed, err
+	}
+	return done, planned.tell(to)
+}
+
+// planning is the way from a programme to a plan.
+type planning struct {
+	src     string
+	options run.Options
+	ask     allocation.Options
+	today   date.Day
+}
+
+// errNoPlan is that there is nothing to plan from.
+var errNoPlan = errors.New("no plan")
+
+// do reads the programme, estimates and plans; mend holds the errors that stand in the way.
+func (w planning) do(ctx context.Context) (_ *planned, mend *finding.List, err error) {
+	p, err := openProgramme(w.src, w.today)
+	if err != nil {
+		return nil, nil, err
+	}
+	kept := false
+	defer func() {
+		if !kept {
+			p.close()
 		}
-		return refusePlan(to, p.findings())
+	}()
+	if p.findings().Of(finding.Error) > 0 {
+		return nil, p.findings(), p.readLengths(ctx)
 	}
-	options.Progress, options.Influence = to.told(), true
-	outcome, err := run.Run(ctx, sound{p, ctx}, converter(p.book), options)
+	w.options.Influence = true
+	outcome, err := run.Run(ctx, sound{p, ctx}, converter(p.book), w.options)
 	if errors.Is(err, errRefused) {
-		return refusePlan(to, p.findings())
+		return nil, p.findings(), nil
 	}
 	if err != nil {
-		return failed, err
+		return nil, nil, err
 	}
 	all := p.findings() // the run ends before it estimates where it comes upon an error
 	all.Join(p.told(&outcome.Found))
 	if all.Of(finding.Error) > 0 {
-		return refusePlan(to, all)
+		return nil, all, nil
 	}
-	planned := planned{in: in, programme: p, outcome: outcome, options: ask}
+	planned := &planned{programme: p, outcome: outcome, options: w.ask, made: w.today}
 	if err := planned.all(); err != nil {
-		return found, err
+		return nil, nil, err
 	}
-	to.begin("writing " + in.Out)
-	if err := planned.write(ctx); err != nil {
-		return failed, err
-	}
-	return done, planned.tell(to)
+	kept = true
+	return planned, nil, nil
 }
 
 // asks are the options of the plan; an error tells what can't be asked for.
@@ -122,6 +157,7 @@ type planned struct {
 	programme *programme
 	outcome   *run.Outcome
 	options   allocation.Options
+	made      date.Day
 	seasons   []*allocation.Season
 }
 
@@ -132,7 +168,7 @@ func (p *planned) all() error {
 	for _, s := range p.outcome.Species {
 		season, err := allocation.For(s, p.outcome.Settings.Targets, p.options)
 		if err != nil {
-			trouble = fmt.Errorf("no plan for %s: %w", s.Species, err)
+			trouble = fmt.Errorf("%w for %s: %w", errNoPlan, s.Species, err)
 			continue
 		}
 		p.seasons = append(p.seasons, season)
@@ -143,17 +179,25 @@ func (p *planned) all() error {
 	return nil
 }
 
-// write puts the tables and run.json into the folder.
-func (p *planned) write(ctx context.Context) error {
-	folder, err := tables.CreateFolder(p.in.Out)
+// write puts the tables, the page to print and run.json into the folder.
+func (p *planned) write(ctx context.Context, out string) error {
+	folder, err := tables.CreateFolder(out)
 	if err != nil {
 		return err
 	}
 	defer folder.Discard() // after Commit it does nothing
-	for _, t := range p.tables() {
+	all := p.tables()
+	for _, t := range all {
 		if err := writePlain(folder.Folder, t); err != nil {
 			return err
 		}
+	}
+	page, err := p.page(all)
+	if err != nil {
+		return err
+	}
+	if err := folder.WriteFile(requestPage, page); err != nil {
+		return err
 	}
 	text, err := json.MarshalIndent(p.about(), "", "  ")
 	if err != nil {
@@ -166,6 +210,19 @@ func (p *planned) write(ctx context.Context) error {
 		return err
 	}
 	return folder.Commit()
+}
+
+// requestPage is the plan as a page to print.
+const requestPage = "request.html"
+
+func (p *planned) page(all []result.Plain) ([]byte, error) {
+	plan, err := request.From(all)
+	if err != nil {
+		return nil, err
+	}
+	areas := p.programme.book.Areas
+	return plan.HTML(request.About{Programme: p.outcome.Settings.Name, Made: words.English.Date(p.made), Bin: p.outcome.Settings.LengthBin,
+		AreaName: func(code string) string { return paper.PublicArea(areas, code) }})
 }
 
 // tables are those of all species, one below the other.
@@ -197,8 +254,9 @@ type aboutPlan struct {
 }
 
 func (p *planned) about() aboutPlan {
-	a := aboutPlan{EngineVersion: version, Costs: p.options.Costs, Budget: p.in.Budget, MostTrips: p.in.Trips,
-		Seed: p.in.Seed, Replicates: p.in.Replicates, Key: p.in.Key, Inputs: []inputObject{}}
+	o := p.outcome.Options
+	a := aboutPlan{EngineVersion: version, Costs: p.options.Costs, Budget: p.options.Budget, MostTrips: p.options.Trips,
+		Seed: o.Seed, Replicates: o.Replicates, Key: o.Key, Inputs: []inputObject{}}
 	for _, in := range p.programme.tables.Inputs() {
 		a.Inputs = append(a.Inputs, inputObject{in.Name, in.SHA256, in.Rows, in.Bytes})
 	}
@@ -231,7 +289,7 @@ func (p *planned) tell(to *output) error {
 		fmt.Fprint(to.out, planText(s))
 	}
 	if !to.json {
-		to.say("\nquotas.csv has it by month, area and length, rereading.csv the stones worth another look, worth.csv what one more of each would bring. All lies in %s.", p.in.Out)
+		to.say("\nrequest.html is it as a page to print. quotas.csv has it by month, area and length, rereading.csv the stones worth another look, worth.csv what one more of each would bring. All lies in %s.", p.in.Out)
 	}
 	return nil
 }
