@@ -1,10 +1,8 @@
 package main
 
 import (
-	"encoding/csv"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -13,6 +11,7 @@ import (
 
 	"earstone/pages/letter"
 	"earstone/programme/record"
+	"earstone/store/tables"
 )
 
 // readRun reads what a run found of single fish and of the whole catch, from the folder
@@ -92,34 +91,29 @@ func eachRow(dir, name string, columns []string, each func(resultRow)) error {
 		return fmt.Errorf("reading %s: %w", path, err)
 	}
 	defer file.Close() // it is only read
-	in := csv.NewReader(file)
-	head, err := in.Read()
-	if err != nil {
-		return fmt.Errorf("reading %s: %w", path, err)
-	}
-	at := map[string]int{}
-	for i, column := range head {
-		at[column] = i
-	}
-	for _, column := range columns {
-		if _, there := at[column]; !there {
-			return fmt.Errorf("%s has no column %s: it is not a table of earstone estimate, or of another version; estimate again", path, column)
-		}
-	}
-	for row := 2; ; row++ {
-		cells, err := in.Read()
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		if err != nil {
-			return fmt.Errorf("reading %s: %w", path, err)
+	at, row := map[string]int{}, 1
+	err = tables.EachResult(file, func(head, cells []string) error {
+		if row++; row == 2 {
+			for i, column := range head {
+				at[column] = i
+			}
+			for _, column := range columns {
+				if _, there := at[column]; !there {
+					return fmt.Errorf("there is no column %s: it is not a table of earstone estimate, or of another version; estimate again", column)
+				}
+			}
 		}
 		var trouble error
 		each(resultRow{cells, at, &trouble})
 		if trouble != nil {
-			return fmt.Errorf("%s, row %d, %w; estimate again", path, row, trouble)
+			return fmt.Errorf("row %d, %w; estimate again", row, trouble)
 		}
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("%s, %w", path, err)
 	}
+	return nil
 }
 
 // readAddresses reads names and addresses by contributor. The list is not kept anywhere:
