@@ -91,16 +91,17 @@ func (p *Page) list(r *frame.Request) (view list, err error) {
 	return view, nil
 }
 
-// oversees tells roles under which a reader sees what a count must not know.
+// oversees tells roles under which a reader sees what a count must not know: any other role
+// beside it, since who may run an estimate sees the fish beneath its numbers.
 func oversees(roles accounts.Roles) bool {
-	return roles.Has(accounts.Reader) && roles.Has(accounts.Coordinator|accounts.Bench|accounts.Analyst)
+	return roles.Has(accounts.Reader) && roles != accounts.Reader
 }
 
 var roleHints = map[accounts.Roles]string{
-	accounts.Coordinator:   "coordinator: intake, people who send, letters, estimates",
+	accounts.Coordinator:   "coordinator: intake, bench, sittings, estimates",
 	accounts.Bench:         "bench: intake and every step of a stone",
 	accounts.Reader:        "reader: counts, and sees no length, day or place",
-	accounts.Analyst:       "analyst: starts estimates, sees all records, changes none",
+	accounts.Analyst:       "analyst: deals sittings, runs estimates, sees all records, changes none",
 	accounts.Administrator: "administrator: accounts, tokens, estimates",
 }
 
