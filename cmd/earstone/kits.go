@@ -2,11 +2,13 @@ package main
 
 import (
 	"bytes"
+	"crypto/rand"
 	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
+	"math/big"
 	"os"
 	"path/filepath"
 	"slices"
@@ -23,7 +25,7 @@ import (
 // kitsFile is the table of kits in the folder of a programme; docs/tables.md tells it.
 const kitsFile = "kits.csv"
 
-var kitColumns = []string{"kit", "contributor", "first", "last", "sent_on", "cancelled_on", "why", "thanked_on", "reward", "promised_on", "rewarded_on", "remark"}
+var kitColumns = []string{"kit", "contributor", "first", "last", "sent_on", "cancelled_on", "why", "thanked_on", "reward", "promised_on", "rewarded_on", "remark", "phone_code"}
 
 // readKits reads the table of kits; without one there are none. What is wrong in it is
 // found, row by row.
@@ -70,6 +72,13 @@ func parseKits(content []byte, found *finding.List) (kits []label.Kit) {
 			found.Add(finding.TwiceID, finding.Place{File: kitsFile, Row: row, Column: "kit"}, kit, strconv.Itoa(first))
 		}
 		ids[kit] = row
+	}
+	codes := map[label.KitCode]int{}
+	for _, k := range kits {
+		if first, twice := codes[k.PhoneCode]; twice && k.PhoneCode.Known() {
+			found.Add(finding.TwiceID, finding.Place{File: kitsFile, Row: k.Row, Column: "phone_code"}, k.PhoneCode.String(), strconv.Itoa(first))
+		}
+		codes[k.PhoneCode] = k.Row
 	}
 	for _, pair := range label.Twice(kits) {
 		a, b := kits[pair[0]], kits[pair[1]]
@@ -122,6 +131,12 @@ func (r kitRow) kit() label.Kit {
 		SentOn: r.day("sent_on"), CancelledOn: r.day("cancelled_on"), Why: r.text("why"), ThankedOn: r.day("thanked_on"),
 		Reward: r.text("reward"), PromisedOn: r.day("promised_on"), RewardedOn: r.day("rewarded_on"), Remark: r.text("remark"), Row: r.row,
 	}
+	if typed := r.text("phone_code"); typed != "" {
+		var ok bool
+		if k.PhoneCode, ok = label.ParseKitCode(typed); !ok {
+			r.found.Add(finding.NotThisThing, r.place("phone_code"), typed, "the code of a kit: eight letters and a check letter, as earstone labels --phone makes them")
+		}
+	}
 	if k.Kit == "" {
 		r.found.Add(finding.Needed, r.place("kit"), "")
 	}
@@ -138,7 +153,7 @@ func writeKits(src string, kits []label.Kit) error {
 	w.Row(kitColumns...)
 	for _, k := range kits {
 		w.Row(k.Kit, k.Contributor, k.Codes.First.String(), k.Codes.Last.String(), k.SentOn.String(), k.CancelledOn.String(), k.Why,
-			k.ThankedOn.String(), k.Reward, k.PromisedOn.String(), k.RewardedOn.String(), k.Remark)
+			k.ThankedOn.String(), k.Reward, k.PromisedOn.String(), k.RewardedOn.String(), k.Remark, k.PhoneCode.String())
 	}
 	if err := w.Flush(); err != nil {
 		return fmt.Errorf("writing the kits: %w", err)
@@ -173,6 +188,17 @@ func enteredRoll(kits []label.Kit, fish []record.Fish) (roll *label.Roll, came [
 		}
 	}
 	return roll, came
+}
+
+// newKitCode draws the code of a kit so that nobody can guess it.
+func newKitCode() label.KitCode {
+	return label.NewKitCode(func(n int) int {
+		drawn, err := rand.Int(rand.Reader, big.NewInt(int64(n)))
+		if err != nil {
+			panic("earstone: the system gives no random numbers: " + err.Error())
+		}
+		return int(drawn.Int64())
+	})
 }
 
 // nextKit is the name of the next kit: K-0001 and on, never one that was there.

@@ -36,6 +36,7 @@ type labelsTakes struct {
 	Kit    string `help:"The kit to mark." placeholder:"KIT"`
 	On     string `help:"Day of the mark; today when left out." placeholder:"DATE"`
 	Why    string `help:"Why a kit is cancelled." placeholder:"TEXT"`
+	Phone  string `help:"Give this kit a new code for the phone page, and make the one it had void." placeholder:"KIT"`
 	Read   string `help:"Tell what a label says, as it was typed or scanned, and do nothing else." placeholder:"LABEL"`
 	Stocks bool   `help:"List the label sheets that are known."`
 	JSON   bool   `help:"Print one JSON object a kit, and no progress."`
@@ -105,7 +106,7 @@ func (in *labelsTakes) labels(_ context.Context, to *output) (status, error) {
 }
 
 // changes tells whether kits.csv is to be changed.
-func (in *labelsTakes) changes() bool { return in.Count > 0 || in.Mark != "" }
+func (in *labelsTakes) changes() bool { return in.Count > 0 || in.Mark != "" || in.Phone != "" }
 
 // act does the one thing that was asked for.
 func (in *labelsTakes) act(to *output, book *record.Book, kits []label.Kit, print sheets) (status, error) {
@@ -132,6 +133,8 @@ func (in *labelsTakes) act(to *output, book *record.Book, kits []label.Kit, prin
 		return print.kit(to, in.Out, book, kits[at])
 	case in.Mark != "":
 		return in.mark(to, kits, came)
+	case in.Phone != "":
+		return in.newPhoneCode(to, kits)
 	}
 	return in.list(to, label.Stock(kits, came))
 }
@@ -172,11 +175,34 @@ func (in *labelsTakes) newKit(to *output, book *record.Book, kits []label.Kit, r
 	if !ok {
 		return label.Kit{}, fmt.Errorf("--count %d: %s has no so many numbers left; begin another prefix", in.Count, prefix)
 	}
-	kit := label.Kit{Kit: nextKit(kits), Contributor: in.To, Codes: codes, Reward: in.Reward}
+	kit := label.Kit{Kit: nextKit(kits), Contributor: in.To, Codes: codes, Reward: in.Reward, PhoneCode: newKitCode()}
 	if in.Reward != "" {
 		kit.PromisedOn = to.today()
 	}
 	return kit, nil
+}
+
+// newPhoneCode gives a kit another code, when it has none or the one it had got about.
+func (in *labelsTakes) newPhoneCode(to *output, kits []label.Kit) (status, error) {
+	at := slices.IndexFunc(kits, func(k label.Kit) bool { return k.Kit == in.Phone })
+	if at < 0 {
+		return wrongUse, noKit(in.Phone, kits)
+	}
+	if kits[at].CancelledOn.Known() {
+		return wrongUse, fmt.Errorf("kit %s was cancelled on %s: no phone sends cards of it any more", in.Phone, kits[at].CancelledOn)
+	}
+	kits[at].PhoneCode = newKitCode()
+	if err := writeKits(in.Src, kits); err != nil {
+		return failed, err
+	}
+	if to.json {
+		return done, to.object(struct {
+			Kit       string `json:"kit"`
+			PhoneCode string `json:"phone_code"`
+		}{kits[at].Kit, kits[at].PhoneCode.String()})
+	}
+	to.say("Kit %s: code for the phone page: %s", kits[at].Kit, kits[at].PhoneCode)
+	return done, nil
 }
 
 // mark notes what became of a kit.
@@ -217,6 +243,7 @@ type kitObject struct {
 	Labels      int      `json:"labels"`
 	Back        int      `json:"back"`
 	State       string   `json:"state"`
+	PhoneCode   string   `json:"phone_code"`
 	OwedThanks  bool     `json:"owed_thanks"`
 	OwedReward  bool     `json:"owed_reward"`
 	After       []string `json:"back_though_cancelled"`
@@ -235,7 +262,7 @@ func (in *labelsTakes) list(to *output, stock []label.Standing) (status, error) 
 		}
 		if to.json {
 			if err := to.object(kitObject{s.Kit.Kit, s.Contributor, s.Codes.First.String(), s.Codes.Last.String(),
-				s.Codes.Count(), s.Back, s.State.String(), s.OwedThanks, s.OwedReward, after}); err != nil {
+				s.Codes.Count(), s.Back, s.State.String(), s.PhoneCode.String(), s.OwedThanks, s.OwedReward, after}); err != nil {
 				return failed, err
 			}
 			continue
@@ -371,14 +398,18 @@ func (s sheets) kit(to *output, out string, book *record.Book, kit label.Kit) (s
 	}
 	if to.json {
 		return done, to.object(struct {
-			Kit   string   `json:"kit"`
-			First string   `json:"first"`
-			Last  string   `json:"last"`
-			Files []string `json:"files"`
-		}{kit.Kit, kit.Codes.First.String(), kit.Codes.Last.String(), files})
+			Kit       string   `json:"kit"`
+			First     string   `json:"first"`
+			Last      string   `json:"last"`
+			PhoneCode string   `json:"phone_code"`
+			Files     []string `json:"files"`
+		}{kit.Kit, kit.Codes.First.String(), kit.Codes.Last.String(), kit.PhoneCode.String(), files})
 	}
 	to.say("Kit %s: %s, %s to %s.", kit.Kit, several(kit.Codes.Count(), "label"), kit.Codes.First, kit.Codes.Last)
 	to.say("Printed on %s: %s.", s.stock.Title(), strings.Join(files, ", "))
+	if kit.PhoneCode.Known() {
+		to.say("Code for the phone page, to be sent along with the kit: %s", kit.PhoneCode)
+	}
 	to.say("Print at 100 %%, not fitted to the page. When it has gone out: earstone labels %s --mark sent --kit %s", s.src, kit.Kit)
 	return done, nil
 }
