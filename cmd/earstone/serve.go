@@ -15,6 +15,8 @@ import (
 
 	"earstone/pages/web"
 	estimatepage "earstone/pages/web/estimate"
+	"earstone/programme/finding"
+	"earstone/programme/label"
 	"earstone/programme/record"
 	"earstone/store/accounts"
 	"earstone/store/history"
@@ -83,7 +85,7 @@ func (in *serveTakes) serve(ctx context.Context, to *output) (_ status, err erro
 		return failed, err
 	}
 	defer queue.Close()
-	site := web.Site{Store: store, Accounts: register, Runs: queue, Pictures: folder, Now: to.clock, Hosts: in.Name, Proxy: in.BehindProxy,
+	site := web.Site{Kits: in.kits, Store: store, Accounts: register, Runs: queue, Pictures: folder, Now: to.clock, Hosts: in.Name, Proxy: in.BehindProxy,
 		Secure: in.Certificate != "" || in.BehindProxy, Log: log}
 	if loopback && !in.BehindProxy {
 		site.Solo = whoSits()
@@ -92,6 +94,17 @@ func (in *serveTakes) serve(ctx context.Context, to *output) (_ status, err erro
 		return failed, err
 	}
 	return in.listen(ctx, to, site)
+}
+
+// kits are those of the table as it is now: earstone labels may change it while pages are
+// served.
+func (in *serveTakes) kits() ([]label.Kit, error) {
+	wrong := &finding.List{}
+	kits, err := readKits(in.Src, wrong)
+	if err == nil && wrong.Of(finding.Error) > 0 {
+		err = fmt.Errorf("%s has mistakes, which earstone labels %s tells: no phone is let in before they are mended", kitsFile, in.Src)
+	}
+	return kits, err
 }
 
 // listen answers until it is told to stop, then lets the requests at hand end.
@@ -121,6 +134,7 @@ func (in *serveTakes) listen(ctx context.Context, to *output, site web.Site) (st
 			to.say("Nobody has an account: whoever uses this machine may read and write all of it, and no other machine reaches it.\nEntries are written as %s. The page People makes accounts.", site.Solo)
 		}
 	}
+	to.say("Phones send cards at %sphone/ %s", strings.Fields(in.address(listener.Addr()))[0], in.aboutPhones(site))
 	to.say("Ctrl-C ends it; what was kept is kept.")
 	ended := make(chan error, 1)
 	go func() {
@@ -143,6 +157,14 @@ func (in *serveTakes) listen(ctx context.Context, to *output, site web.Site) (st
 		return failed, fmt.Errorf("ending the requests at hand: %w", err)
 	}
 	return done, nil
+}
+
+// aboutPhones says what phones need to keep the page.
+func (in *serveTakes) aboutPhones(site web.Site) string {
+	if !site.Secure {
+		return "(from this machine only: other phones need --listen and an encrypted way, without which no browser keeps a page)"
+	}
+	return "with the code of a kit (earstone labels " + in.Src + " --json tells it)"
 }
 
 // address is what to type into a browser on this machine.

@@ -14,8 +14,8 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// browserPath is the browser to test with.
-func browserPath(t testing.TB) string {
+// Path is the browser to test with.
+func Path(t testing.TB) string {
 	t.Helper()
 	if path := os.Getenv("EARSTONE_CHROMIUM"); path != "" {
 		if _, err := os.Stat(path); err != nil {
@@ -35,7 +35,7 @@ func browserPath(t testing.TB) string {
 // one of the meant texts are passed over.
 func Browse(t testing.TB, meant ...string) context.Context {
 	t.Helper()
-	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(browserPath(t)),
+	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(Path(t)),
 		chromedp.NoSandbox, chromedp.DisableGPU, chromedp.UserDataDir(t.TempDir()),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true))
 	allocator, closeAll := chromedp.NewExecAllocator(context.Background(), options...)

@@ -14,6 +14,7 @@ import (
 	"earstone/pages/web/frame"
 	"earstone/pages/web/intake"
 	"earstone/pages/web/people"
+	"earstone/pages/web/phone"
 	"earstone/pages/web/read"
 	"earstone/store/accounts"
 )
@@ -68,6 +69,7 @@ func (s *server) table() []route {
 	fish := fish.New(s.Store, desk, s.Now)
 	intake := intake.New(s.Store, desk, s.Now)
 	read := read.New(s.Store, desk, s.Pictures, s.Now, seed)
+	phones := phone.New(phone.Site{Programme: s.Programme, Store: s.Store, Desk: desk, Pictures: s.Pictures, Kits: s.Kits, Now: s.Now, Address: s.address, Due: s.tries.due})
 	return []route{
 		{get, "/{$}", everybody, frame.NoStage, 0, s.begin},
 		{get, "/sign-in", anyone, frame.NoStage, 0, s.askSignIn},
@@ -121,6 +123,14 @@ func (s *server) table() []route {
 
 		{post, "/programs", rules, frame.NoStage, 0, people.Give},
 		{post, "/programs/withdraw", rules, frame.NoStage, 0, people.Withdraw},
+		{get, "/phone", anyone, frame.NoStage, 0, phones.Begin},
+		{get, phone.Path + "{$}", anyone, frame.NoStage, 0, phones.Index},
+		{get, phone.Path + "{file}", anyone, frame.NoStage, 0, phones.File},
+		{post, phone.Path + "kit", anyone, frame.NoStage, 0, phones.Kit},
+		{post, phone.Path + "cards", anyone, frame.NoStage, phone.CardBytes, phones.Cards},
+		{post, phone.Path + "photographs", anyone, frame.NoStage, phone.PhotographBytes, phones.Photograph},
+		{get, "/photographs/{photograph}", looks, frame.NoStage, 0, phones.Original},
+
 		{get, "/people", rules, frame.NoStage, 0, people.All},
 		{post, "/people", rules, frame.NoStage, 0, people.Add},
 		{get, "/people/{person}", rules, frame.NoStage, 0, people.One},

@@ -15,7 +15,7 @@ const usualBody = 64 << 10
 
 // policy is what a page may load: what we serve as files, and nothing else. There is no
 // script and no style within a page, so that text of others can never become either.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // secured puts around the table what holds for every request.
 func (s *server) secured(next http.Handler) http.Handler {

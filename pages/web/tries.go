@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"golang.org/x/time/rate"
+
+	"earstone/pages/web/phone"
 )
 
 // pace is how often one may try: some times at once, then one try every so long.
@@ -20,6 +22,15 @@ var (
 	paceOfName    = pace{30, 10 * time.Second}
 	paceOfAddress = pace{30, 10 * time.Second}
 )
+
+// The bounds of phones. A kit that was full sends its cards and two photographs of each at
+// once; a harbour may send through one address. A code that is typed wrong meets none of
+// them, and guessing takes longer than there is.
+var pacesOfPhones = map[phone.Pace]pace{
+	phone.OfKit:     {300, time.Second},
+	phone.OfAddress: {600, 500 * time.Millisecond},
+	phone.OfGuesses: {20, 30 * time.Second},
+}
 
 // mostRemembered bounds the memory that tries take.
 const mostRemembered = 20_000
@@ -69,4 +80,17 @@ func (t *tries) limiter(key string, p pace, now time.Time) *rate.Limiter {
 	l := rate.NewLimiter(rate.Every(p.every), p.atOnce)
 	t.of[key] = l
 	return l
+}
+
+// due tells whether n more of a pace of phones are due to somebody, and counts them; of
+// none it tells whether one would be.
+func (t *tries) due(of phone.Pace, who string, n int) bool {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	now := t.now()
+	l := t.limiter(string(of)+" "+who, pacesOfPhones[of], now)
+	if n == 0 {
+		return l.TokensAt(now) >= 1
+	}
+	return l.AllowN(now, n)
 }

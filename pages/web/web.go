@@ -19,6 +19,7 @@ import (
 
 	"earstone/pages/web/frame"
 	"earstone/pages/web/season"
+	"earstone/programme/label"
 	"earstone/store/accounts"
 	"earstone/store/history"
 	"earstone/store/jobs"
@@ -31,7 +32,8 @@ type Site struct {
 	Accounts  *accounts.Register
 	Runs      jobs.Queue // of estimates
 	Pictures  *pictures.Folder
-	Programme string // its name, on every page
+	Kits      func() ([]label.Kit, error) // as they are now, for the phone page; nil: there are none
+	Programme string                      // its name, on every page
 	Now       func() time.Time
 	Log       *slog.Logger
 

@@ -54,6 +54,9 @@ const (
 	Removals   Kind = "removals"    // the removal of a record for privacy
 )
 
+// Photographs are of a card, or of the fish beside a tape, as a phone sent them.
+const Photographs Kind = "photographs"
+
 // Fields are the cells of a record by the name of their column, in the form in which
 // store/tables writes them. A field that is not there is unknown; none is empty.
 type Fields map[string]string

@@ -80,7 +80,7 @@ func (p *Page) Seek(r *frame.Request) (frame.Answer, error) {
 var kinds = map[history.Kind]string{
 	history.Areas: "area", history.Contributors: "contributor", history.Trips: "trip", history.Fish: "fish", history.Stones: "stone",
 	history.Preparations: "section or mount", history.Images: "picture", history.Readings: "reading", history.KnownAges: "known age",
-	history.Assays: "assay", history.Baseline: "known nursery", history.Custody: "step at the bench", history.Kits: "kit",
+	history.Assays: "assay", history.Baseline: "known nursery", history.Custody: "step at the bench", history.Kits: "kit", history.Photographs: "photograph",
 	history.Letters: "letter", history.Catch: "catch", history.Lengths: "length counts", history.Standards: "reference material",
 	history.Conversions: "equation", history.Imports: "imported file", history.Settings: "settings", history.Columns: "columns",
 	history.Drafts: "reading on its way", history.References: "reference preparation", history.Agreed: "agreed age",

@@ -87,7 +87,7 @@ func (p *Page) Show(r *frame.Request) (frame.Answer, error) {
 }
 
 // belongs are the kinds of records that name their fish, in the order of a stone's way.
-var belongs = []history.Kind{history.Stones, history.Preparations, history.Readings, history.Assays, history.KnownAges, history.Baseline, history.Custody}
+var belongs = []history.Kind{history.Stones, history.Preparations, history.Readings, history.Assays, history.KnownAges, history.Baseline, history.Custody, history.Photographs}
 
 // around are the records that name a fish.
 func (p *Page) around(ctx context.Context, label string) (map[history.Kind][]history.Record, error) {

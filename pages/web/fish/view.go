@@ -26,8 +26,12 @@ type view struct {
 	Conflict       bool
 	Facts          []fact
 	Tables         []sheet
+	Photographs    []photograph
 	Trail          []event
 }
+
+// photograph came with the card from a phone.
+type photograph struct{ Path, Of string }
 
 // fact is one thing known of a fish: as it is read, what was written when that reads
 // otherwise, and what it is worth in the programme's own measure.
@@ -67,9 +71,12 @@ func (p *Page) view(ctx context.Context, of history.Record) (view, error) {
 	v.Facts = facts(of.Heads[0], derived)
 	kinds := append(slices.Clone(belongs), history.Images)
 	for _, kind := range kinds {
-		if kind != history.Custody && len(around[kind]) > 0 {
+		if kind != history.Custody && kind != history.Photographs && len(around[kind]) > 0 {
 			v.Tables = append(v.Tables, sheetOf(kind, around[kind]))
 		}
+	}
+	for _, one := range around[history.Photographs] {
+		v.Photographs = append(v.Photographs, photograph{"/photographs/" + one.Subject.String(), shownBy(one.Fields()["of"])})
 	}
 	subjects := []history.Record{of}
 	for _, kind := range kinds {
@@ -84,6 +91,11 @@ func (p *Page) view(ctx context.Context, of history.Record) (view, error) {
 	}
 	slices.SortStableFunc(v.Trail, func(a, b event) int { return cmp.Or(b.at.Compare(a.at), b.id.Compare(a.id)) })
 	return v, nil
+}
+
+// shownBy is what a photograph is of.
+func shownBy(of string) string {
+	return map[string]string{"card": "The card", "tape": "The fish and the tape"}[of]
 }
 
 func (p *Page) told(at time.Time) string {
@@ -205,7 +217,7 @@ func sideName(side string) string {
 // deeds say what an entry of a kind that is new does.
 var deeds = map[history.Kind]string{
 	history.Fish: "Card taken in", history.Stones: "Stone", history.Preparations: "Preparation", history.Images: "Picture",
-	history.Readings: "Reading", history.Assays: "Assay", history.KnownAges: "Known age", history.Baseline: "Known nursery",
+	history.Readings: "Reading", history.Assays: "Assay", history.KnownAges: "Known age", history.Baseline: "Known nursery", history.Photographs: "Photograph from a phone",
 }
 
 // events tell the entries of a record, each against the one that it supersedes.
@@ -253,7 +265,7 @@ func changes(e history.Entry, before history.Fields) (all []change) {
 	}
 	slices.Sort(names)
 	for _, name := range names {
-		if name == "fish" && e.Kind != history.Fish || name == "side" || name == "step" || before != nil && before[name] == e.Fields[name] {
+		if name == "fish" && e.Kind != history.Fish || name == "side" || name == "step" || name == "sha256" && e.Kind == history.Photographs || before != nil && before[name] == e.Fields[name] {
 			continue
 		}
 		all = append(all, change{columnName(name), spaced(before[name]), spaced(e.Fields[name]), e.Raw[name]})
