@@ -1,9 +1,9 @@
 // Package run is the whole chain: inputs by hash, settings and a seed in, results out.
 //
 // From readings to ages, from ages to agreement and ageing error, from these to a key,
-// from key and lengths to the catch at age, beside it growth and nursery of origin, and
-// all of it again a thousand times. It
-// reads no file and knows no clock: the source of records and the clock come in.
+// from key and lengths to the catch at age, beside it growth, mortality and nursery of
+// origin, and all of it again a thousand times. It reads no file and knows no clock: the
+// source of records and the clock come in.
 package run
 
 import (
@@ -69,8 +69,8 @@ type Converter = tally.Converter
 
 // Run estimates a programme. The book must have been read and checked; findings that the
 // chain itself comes upon stand in the outcome; where one of them is an error it ends before
-// it estimates. An error is a cancelled context or a
-// source that could not be read: what can't be estimated is told in the outcome.
+// it estimates. An error is a cancelled context or a source that could not be read: what
+// can't be estimated is told in the outcome.
 func Run(ctx context.Context, source record.Source, convert Converter, o Options) (*Outcome, error) {
 	c, err := begin(ctx, source, convert, o)
 	if err != nil {
