@@ -52,12 +52,14 @@ func (k *keeper) written() {
 	k.comeBack()
 }
 
-// pause is how long to wait with the next portion.
-func (k *keeper) pause() time.Duration {
+// pause is how long to wait with the next portion when the last one took so long. A word
+// that most fish have can't be merged by halves, so that some portions are large: they
+// get a twentieth of the time when people type, and half of it when nobody does.
+func (k *keeper) pause(took time.Duration) time.Duration {
 	if time.Since(time.Unix(0, k.last.Load())) > quiet {
-		return breath
+		return max(breath, took)
 	}
-	return busy
+	return max(busy, 20*took)
 }
 
 // comeBack has the keeper look for what is left.
@@ -94,7 +96,9 @@ func (s *Store) keepHouse() {
 			return
 		case <-s.keeper.wake:
 		}
+		begun := time.Now()
 		more, err := s.mergeSome()
+		took := time.Since(begun)
 		late := time.Since(moved) >= logRest
 		if late {
 			_ = s.moveLog()
@@ -102,7 +106,7 @@ func (s *Store) keepHouse() {
 		}
 		pause := rest
 		if err == nil && more {
-			pause = s.keeper.pause()
+			pause = s.keeper.pause(took)
 		}
 		if more || !late {
 			s.keeper.comeBack()
