@@ -14,7 +14,7 @@ import (
 
 // importTakes are the arguments of import.
 type importTakes struct {
-	File   []string `arg:"" name:"FILE" help:"Tables: .csv files named after their table, .xlsx workbooks, .parquet files, programme.json, or a folder of them."`
+	File   []string `arg:"" name:"FILE" help:"Tables: .csv files named after their table, .xlsx workbooks, .parquet files, programme.json, or a folder of them. Or one programme alone, which went apart from SRC: its journal is joined."`
 	Into   string   `help:"The programme: a folder made by earstone new." required:"" placeholder:"SRC"`
 	DryRun bool     `help:"Tell every problem and what would be taken, and take nothing."`
 	JSON   bool     `help:"Print one JSON object a problem and one a table, and no progress."`
@@ -27,7 +27,8 @@ func importCommand() command {
 		name: "import",
 		does: "Take tables into a programme: all of them, or none when there are errors.",
 		example: "earstone import trips.csv fish.csv readings.csv --into quarrow-banks\n" +
-			"earstone import season-2031.xlsx --into quarrow-banks --dry-run",
+			"earstone import season-2031.xlsx --into quarrow-banks --dry-run\n" +
+			"earstone import /media/disk/boat-copy --into quarrow-banks",
 		takes: &in,
 		run:   func(ctx context.Context, to *output) (status, error) { return in.take(ctx, to) },
 	}
@@ -40,6 +41,11 @@ func (in *importTakes) take(ctx context.Context, to *output) (ended status, err 
 		return failed, err
 	}
 	defer func() { err = errors.Join(err, store.Close()) }()
+	for _, file := range in.File {
+		if sqlite.Is(file) {
+			return in.join(ctx, to, store)
+		}
+	}
 	files, err := tables.OpenFiles(in.File)
 	if err != nil {
 		return failed, err

@@ -27,6 +27,6 @@ func main() {
 func commands() []command {
 	return []command{
 		demo(), newCommand(), serve(), importCommand(), exportCommand(), check(), estimate(), plan(), rehearse(),
-		labels(), guide(), letters(), backupCommand(), restoreCommand(), verifyCommand(), versionCommand(),
+		labels(), guide(), letters(), backupCommand(), restoreCommand(), verifyCommand(), removeCommand(), versionCommand(),
 	}
 }

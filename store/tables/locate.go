@@ -43,10 +43,16 @@ func (t *Tables) locate() error {
 
 func isWorkbook(name string) bool { return strings.EqualFold(path.Ext(name), ".xlsx") }
 
+// kits is a table that lies beside the others for earstone labels and letters alone.
+const kits = "kits"
+
 // locateTable keeps the place of a table; a second place of one table is an error, since
 // either could be meant.
 func (t *Tables) locateTable(name string, where place) {
 	if !slices.Contains(Names(), name) {
+		if name == kits && where.sheet == "" {
+			return
+		}
 		if where.sheet != settingsSheet {
 			t.found.Add(finding.UnknownTable, finding.Place{File: where.label()}, name, finding.Nearest(name, Names()))
 		}
