@@ -88,7 +88,7 @@ func TestRunIsWatchedAndStoppedByKeyboard(t *testing.T) {
 	ctx := pagetest.Browse(t)
 	pagetest.Do(t, ctx, chromedp.EmulateViewport(1200, 900), chromedp.Navigate(p.URL+at))
 	pagetest.Ask[int](t, ctx, `window.stays = 1, document.querySelector("[data-progress] .lead").textContent = "old", 0`)
-	comes(t, ctx, `window.stays === 1 && document.querySelector("[data-progress] .lead").textContent.startsWith("replicates: 320 of 1000")`, "the page looks again without being loaded anew")
+	comes(t, ctx, `window.stays === 1 && document.querySelector("[data-progress] .lead").textContent.startsWith("replicates: 320 of 1\u202f000")`, "the page looks again without being loaded anew")
 	pagetest.Ask[int](t, ctx, `document.querySelector("[data-watch]").scrollIntoView(), 0`)
 	for range 20 {
 		keys(t, ctx, kb.Tab)

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"earstone/pages/web/estimate"
+	"earstone/pages/web/plan"
 	"earstone/store/jobs"
 )
 
@@ -25,7 +26,7 @@ const slow = "99"
 // that depends on the seed.
 func runsIn(t testing.TB, dir string) *jobs.Folder {
 	t.Helper()
-	q, err := jobs.Open(filepath.Join(dir, "runs"), map[string]jobs.Work{estimate.Kind: smallRun}, time.Now, slog.New(slog.NewTextHandler(io.Discard, nil)))
+	q, err := jobs.Open(filepath.Join(dir, "runs"), map[string]jobs.Work{estimate.Kind: smallRun, plan.Kind: smallPlan}, time.Now, slog.New(slog.NewTextHandler(io.Discard, nil)))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -56,7 +57,7 @@ func smallRun(ctx context.Context, j jobs.Job, folder string, progress jobs.Prog
 	}
 	files := map[string]string{
 		"catch_at_age.csv": "species,year,quarter,month,area,gear,age,plus,quantity,value,se,low,high,level,n_trips,n_stones,filled_share\n" + young +
-			fmt.Sprintf("BFT,2025,,,,,5,false,number,%d,90,820,1190,0.95,12,60,0.25\nBFT,2025,,,,,5,false,share,0.4,0.02,0.3,0.5,0.95,12,60,0.25\nBFT,2025,,,,,5,false,mean_length,171.2,2,168,175,0.95,12,60,0.25\n", n) +
+			fmt.Sprintf("BFT,2025,,,,,5,false,number,%d,90,%d,%d,0.95,12,60,0.25\nBFT,2025,,,,,5,false,share,0.4,0.02,0.3,0.5,0.95,12,60,0.25\nBFT,2025,,,,,5,false,mean_length,171.2,2,168,175,0.95,12,60,0.25\n", n, n-187, n+183) +
 			"BFT,2025,,,,,6,true,number,2000,,,,0.95,12,60,0.25\nBFT,2025,,,,,,,unaged_number,40,,,,0.95,12,60,0.25\nBFT,2025,2,,Skell,,5,false,number,300,50,200,410,0.95,4,20,0\n",
 		"mortality.csv":     "species,year,method,quantity,value,se,low,high,level,n_trips,n_stones,filled_share\nBFT,2025,chapman_robson,z,0.52,0.05,0.42,0.63,0.95,12,60,\n",
 		"composition.csv":   "species,year,quarter,area,age,nursery,method,value,se,low,high,level,n_trips,n_stones,filled_share\nBFT,,,,,Upper,likelihood,0.81,0.05,0.7,0.91,0.95,0,198,\n",
@@ -102,7 +103,7 @@ func TestRunIsStartedWatchedAndStopped(t *testing.T) {
 	v := p.visitor(t)
 	at := p.run(t, v, slow, jobs.Running)
 	_, body, _ := v.ask(at)
-	for _, want := range []string{"replicates: 320 of 1000", `<progress max="1000" value="320"`, `<noscript><meta http-equiv="refresh" content="3">`, "watch.js", "Stop this run", "seed 99", "mara"} {
+	for _, want := range []string{"replicates: 320 of 1\u202f000", `<progress max="1000" value="320"`, `<noscript><meta http-equiv="refresh" content="3">`, "watch.js", "Stop this run", "seed 99", "mara"} {
 		if !strings.Contains(body, want) {
 			t.Errorf("the page of a run at work does not hold %q", want)
 		}
@@ -142,7 +143,7 @@ func TestNumbersOpenOntoFish(t *testing.T) {
 	v := p.visitor(t)
 	at := p.run(t, v, "7", jobs.Done)
 	_, body, _ := v.ask(at)
-	for _, want := range []string{"BFT, 2025: fish at each age", ">1\u202f007</a>", "820 to 1\u202f190", "40.0 %", "171.2", "25.0 % of it rests on strata without samples", "40 fish lie at lengths that no key reaches", "6&#43;", "0.52", "Share of Upper, likelihood", "rest on 12 trips"} {
+	for _, want := range []string{"Catch at age of BFT, 2025", ">1\u202f007</a>", "820 to 1\u202f190", "40.0 %", "171.2", "25.0 % of it rests on strata without samples", "40 fish lie at lengths that no key reaches", "6&#43;", "0.52", "Share of Upper, likelihood", "rest on 12 trips"} {
 		if !strings.Contains(body, want) {
 			t.Errorf("the page of a run does not hold %q", want)
 		}

@@ -21,6 +21,7 @@ import (
 	"time"
 
 	"earstone/pages/web/frame"
+	"earstone/store/accounts"
 	"earstone/store/book"
 	"earstone/store/history"
 	"earstone/store/jobs"
@@ -41,6 +42,13 @@ type Page struct {
 	reading   chan struct{} // one program reads the records at a time: each takes the memory of all of them
 }
 
+// Who may load records, and who results; none of them is a reader alone, whom a length, a
+// day or a place would unblind.
+const (
+	Records = accounts.Coordinator | accounts.Bench | accounts.Analyst
+	Results = accounts.Coordinator | accounts.Analyst | accounts.Administrator
+)
+
 // New gives the tables of a store and the results of the work of a kind.
 func New(store history.Store, queue jobs.Queue, kind, programme string) *Page {
 	return &Page{store, queue, kind, programme, make(chan struct{}, 1)}
@@ -51,11 +59,12 @@ type view struct {
 	Tables, Results []string
 	Forms           []string
 	Base            string
+	Records, Runs   bool // this person may load them
 }
 
 // About tells people how a program loads what stands here.
 func (p *Page) About(r *frame.Request) (frame.Answer, error) {
-	v := view{Tables: tables.Names(), Forms: tables.Forms(), Base: "http://" + r.Host}
+	v := view{Tables: tables.Names(), Forms: tables.Forms(), Base: "http://" + r.Host, Records: r.Who.Roles.Has(Records), Runs: r.Who.Roles.Has(Results)}
 	if r.TLS != nil || r.Header.Get("X-Forwarded-Proto") == "https" {
 		v.Base = "https://" + r.Host
 	}

@@ -10,6 +10,7 @@ import (
 	"earstone/pages/web/frame"
 	"earstone/pages/words"
 	"earstone/programme/strata"
+	"earstone/store/accounts"
 )
 
 // beneath is what lies beneath one number of a catch at age.
@@ -54,7 +55,7 @@ func (p *Page) Beneath(r *frame.Request) (frame.Answer, error) {
 	if plus {
 		v.Age += "+"
 	}
-	there := false
+	looks, there := r.Who.Roles.Has(seesFish), false
 	err = eachRow(folder, "catch_at_age", func(r row) {
 		if r.place() == at && r["age"] == strconv.Itoa(young) && r["quantity"] == "number" {
 			there = true
@@ -76,7 +77,7 @@ func (p *Page) Beneath(r *frame.Request) (frame.Answer, error) {
 		}
 		v.AllFish++
 		if age, err := strconv.Atoi(r["age"]); err == nil && (age == young || plus && age > young) {
-			v.Fish = append(v.Fish, fishLine{r["fish"], "/fish?" + url.Values{"label": {r["fish"]}}.Encode(), r["age"],
+			v.Fish = append(v.Fish, fishLine{r["fish"], fishPath(looks, r["fish"]), r["age"],
 				strings.TrimSpace(r["length"] + " " + r["length_unit"]), r["trip"], where(r), strings.ReplaceAll(r["rule"], "_", " ")})
 		}
 	})
@@ -93,6 +94,17 @@ func (p *Page) Beneath(r *frame.Request) (frame.Answer, error) {
 	v.MoreFish, v.Fish = cut(v.Fish)
 	v.MoreTrips, v.Trips = cut(v.Trips)
 	return beneathPage.Show("Beneath age "+v.Age, v), err
+}
+
+// seesFish are the roles that may open the page of a fish.
+const seesFish = accounts.Coordinator | accounts.Bench | accounts.Analyst
+
+// fishPath is where a fish stands, for those who may look.
+func fishPath(looks bool, label string) string {
+	if !looks {
+		return ""
+	}
+	return "/fish?" + url.Values{"label": {label}}.Encode()
 }
 
 func cut[T any](all []T) (more int, shown []T) {

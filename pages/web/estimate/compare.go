@@ -14,13 +14,13 @@ import (
 
 // comparison is two runs side by side.
 type comparison struct {
-	A, B       side
-	SameInputs bool
-	Choice     [2]frame.Field
-	Place      frame.Field // only places that both runs have
-	Rows       []pair
-	Picture    template.HTML
-	Alone      string // why there is nothing to set side by side
+	A, B    side
+	Choice  [2]frame.Field
+	Place   frame.Field // only places that both runs have
+	Rows    []pair
+	Moved   string // how many numbers moved
+	Picture template.HTML
+	Alone   string // why there is nothing to set side by side
 }
 
 type side struct {
@@ -127,10 +127,10 @@ func headNumbers(folder fs.FS, at place) (all []named, err error) {
 }
 
 // pair sets numbers of the same name side by side, those of the first run in their order,
-// then what the second has alone; and draws the second as a share of the first.
+// then what the second has alone; and draws the numbers at age.
 func (v *comparison) pair(first, second []named) {
-	picture := chart.Ranges{Frame: chart.Frame{Title: "How far the second run lies from the first"}, Zero: true, Unit: "per cent of the first run", Fewer: "less", More: "more"}
-	larger := 0
+	picture := chart.Ranges{Frame: chart.Frame{Title: "The numbers at age of two runs", Size: chart.Size{Width: 720}}, Unit: "fish"}
+	larger, of := 0, 0
 	for _, a := range first {
 		at := slices.IndexFunc(second, func(b named) bool { return b.name == a.name })
 		if at < 0 {
@@ -140,12 +140,12 @@ func (v *comparison) pair(first, second []named) {
 		b := second[at]
 		row := v.both(a, b)
 		v.Rows = append(v.Rows, row)
-		if a.value.X != 0 {
-			gap := 100 * (b.value.X - a.value.X) / math.Abs(a.value.X)
-			picture.Rows = append(picture.Rows, chart.Range{Name: a.name, Value: chart.Of(gap), Interval: relative(a, b)})
-			if math.Abs(gap) >= 1 {
-				larger++
-			}
+		of++
+		if math.Abs(b.value.X-a.value.X) >= 0.01*math.Abs(a.value.X) && b.value.X != a.value.X {
+			larger++
+		}
+		if a.quantity == "number" {
+			picture.Rows = append(picture.Rows, rangeOf(a, a.name+", first"), rangeOf(b, a.name+", second"))
 		}
 	}
 	for _, b := range second {
@@ -153,8 +153,9 @@ func (v *comparison) pair(first, second []named) {
 			v.only(named{quantity: b.quantity}, b, b.name)
 		}
 	}
+	v.Moved = moved(larger, of)
 	if len(picture.Rows) > 0 {
-		picture.Alt = moved(larger, len(picture.Rows))
+		picture.Alt = "The numbers at age of both runs, each with its interval. " + v.Moved
 		v.Picture = template.HTML(picture.Draw()) // drawn by us from numbers; names are escaped by the chart
 	}
 }
@@ -187,20 +188,22 @@ func (v *comparison) both(a, b named) pair {
 	return row
 }
 
-// relative is the interval of the second run as a share of the first run's value: where
-// the second may lie, and not an interval of the difference, since the two share records.
-func relative(a, b named) chart.Interval {
-	if !b.low.Known || !b.high.Known {
-		return chart.Interval{}
+// rangeOf is a number as the picture draws it.
+func rangeOf(n named, name string) chart.Range {
+	r := chart.Range{Name: name}
+	if n.value.Known {
+		r.Value = chart.Of(n.value.X)
 	}
-	by := func(x float64) float64 { return 100 * (x - a.value.X) / math.Abs(a.value.X) }
-	return chart.Between(by(b.low.X), by(b.high.X))
+	if n.low.Known && n.high.Known {
+		r.Interval = chart.Between(n.low.X, n.high.X)
+	}
+	return r
 }
 
-// moved says in a sentence what the picture says.
+// moved says in a sentence how many numbers moved.
 func moved(larger, of int) string {
 	if larger == 0 {
 		return "No number of the second run lies one per cent or more from that of the first."
 	}
-	return words.Count(larger) + " of " + words.Count(of) + " numbers of the second run lie one per cent or more from those of the first; the lines are the intervals of the second run."
+	return words.Count(larger) + " of " + words.Count(of) + " numbers of the second run lie one per cent or more from those of the first."
 }

@@ -21,6 +21,7 @@ import (
 	"time"
 
 	"earstone/pages/web/frame"
+	"earstone/pages/words"
 	"earstone/store/jobs"
 )
 
@@ -169,14 +170,14 @@ func (p *Page) results(r *frame.Request, id string) (fs.FS, error) {
 // shown is what the page of one run shows.
 type shown struct {
 	line
-	Says          []string
-	Again         bool // it can be done again
-	Stage, Left   string
-	Steps, Of     int
-	Took          string
-	Numbers       *numbers // of a run that is done and has a catch at age
-	Files         []string
-	ReportMissing bool
+	Says        []string
+	Again       bool // it can be done again
+	Stage, Left string
+	Steps, Of   int
+	Gone        string // how many of how many steps
+	Took        string
+	Numbers     *numbers // of a run that is done and has a catch at age
+	Files       []string
 }
 
 // Run shows how a run goes, or what came of it.
@@ -186,6 +187,9 @@ func (p *Page) Run(r *frame.Request) (frame.Answer, error) {
 		return frame.Answer{}, err
 	}
 	v := shown{line: lineOf(j), Says: j.Says, Again: !j.State.Open() && j.State != jobs.Done, Stage: cmp.Or(j.Stage, "beginning"), Steps: j.Steps, Of: j.Of}
+	if j.Of > 0 {
+		v.Gone = words.Count(j.Steps) + " of " + words.Count(j.Of)
+	}
 	if left, ok := j.Left(p.now()); ok {
 		v.Left = "about " + span(left) + " left"
 	}
