@@ -59,9 +59,11 @@ func (p *place) sections(t testing.TB, n int, w world) (drawn []section.Section)
 			&history.Entry{Kind: history.Stones, Fields: history.Fields{"fish": code, "side": "L", "condition": "whole"}},
 			&history.Entry{Kind: history.Preparations, Fields: history.Fields{"preparation": prep, "fish": code, "side": "L", "kind": "section"}},
 			&history.Entry{Kind: history.Images, Fields: history.Fields{"image": prep + "-P1", "preparation": prep, "file": prep + ".png", "sha256": pic.Hash.String(),
-				"um_per_pixel": "4", "light": one.Light.String()}},
-			&history.Entry{Kind: history.Readings, Fields: history.Fields{"reading": "R-" + code, "fish": code, "side": "L", "preparation": prep, "reader": w.reader,
+				"um_per_pixel": "4", "light": one.Light.String()}})
+		if w.counts != "" {
+			p.keep(t, &history.Entry{Kind: history.Readings, Fields: history.Fields{"reading": "R-" + code, "fish": code, "side": "L", "preparation": prep, "reader": w.reader,
 				"read_at": day, "annuli": w.counts, "edge": "wide", "readability": "2"}})
+		}
 		if i == n {
 			p.keep(t, &history.Entry{Kind: history.References, Fields: history.Fields{"label": prep, "preparation": prep}})
 		}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"net/url"
+	"strconv"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -11,6 +12,8 @@ import (
 	"earstone/pages/pagetest"
 	"earstone/plan/section"
 	"earstone/reading/sitting"
+	"earstone/reading/transect"
+	"earstone/store/history"
 )
 
 // drawnAt is the work of a reader at the first turn of a sitting who saw what was drawn, but
@@ -37,13 +40,33 @@ func drawnAt(t testing.TB, s sitting.Sitting, drawn []section.Section) (ticket, 
 	return "", ""
 }
 
+// marked marks the third fish as ada and bo saw it, who lie one annulus apart.
+func (p *place) marked(t testing.TB, one section.Section) (subject string) {
+	t.Helper()
+	for r, who := range []string{"ada", "bo"} {
+		add := func(order int, kind string, at transect.Point) {
+			p.keep(t, &history.Entry{Kind: history.Marks, Fields: history.Fields{"reading": who + "-3", "order": strconv.Itoa(order), "kind": kind,
+				"x_px": strconv.FormatFloat(at.X, 'f', 1, 64), "y_px": strconv.FormatFloat(at.Y, 'f', 1, 64)}})
+		}
+		add(0, "core", one.Clicked[0])
+		for i, at := range one.Places[:max(1, len(one.Places)-1+r)] {
+			add(i+1, "annulus", transect.Point{X: at.X + float64(3*r), Y: at.Y})
+		}
+		add(len(one.Places)+1, "edge", one.Clicked[len(one.Clicked)-1])
+	}
+	return p.fish(t, codeOf(3))
+}
+
 // TestReadingPagesCanBeUsedByEverybody holds the pages of reading and settling as
 // TestPagesCanBeUsedByEverybody does the others.
 func TestReadingPagesCanBeUsedByEverybody(t *testing.T) {
 	p := serving(t, "mara")
 	quiet := here
 	quiet.quiet = true
+	quiet.counts = ""
 	drawn := p.sections(t, 8, quiet)
+	p.readers(t, 8)
+	twice := p.marked(t, drawn[2])
 	s := p.sitting(t, "S-test", "mara", 8, true)
 	ticket, work := drawnAt(t, s, drawn)
 	v := p.visitor(t)
@@ -62,6 +85,8 @@ func TestReadingPagesCanBeUsedByEverybody(t *testing.T) {
 		{"microscope", at(glass)},
 		{"tray", at(glass + "/tray")},
 		{"pictures", at("/bench/pictures")},
+		{"settle", at("/settle")},
+		{"settle-fish", at("/settle/" + twice)},
 	} {
 		pagetest.Do(t, ctx, chromedp.EmulateViewport(1200, 900), pagetest.Prefers("light"))
 		s.open(t, ctx, p.URL)

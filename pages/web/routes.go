@@ -16,6 +16,7 @@ import (
 	"earstone/pages/web/people"
 	"earstone/pages/web/phone"
 	"earstone/pages/web/read"
+	"earstone/pages/web/settle"
 	"earstone/store/accounts"
 )
 
@@ -68,6 +69,7 @@ func (s *server) table() []route {
 	find := find.New(s.Store, desk)
 	fish := fish.New(s.Store, desk, s.Now)
 	intake := intake.New(s.Store, desk, s.Now)
+	settle := settle.New(s.Store, desk, s.Pictures, s.Now)
 	read := read.New(s.Store, desk, s.Pictures, s.Now, seed)
 	phones := phone.New(phone.Site{Programme: s.Programme, Store: s.Store, Desk: desk, Pictures: s.Pictures, Kits: s.Kits, Now: s.Now, Address: s.address, Due: s.tries.due})
 	return []route{
@@ -99,6 +101,14 @@ func (s *server) table() []route {
 		{post, "/read/{sitting}/{ticket}/work", reads, frame.NoStage, 0, read.Mark},
 		{post, "/read/{sitting}/{ticket}/along", reads, frame.NoStage, 0, read.Along},
 		{get, "/read/{sitting}/{ticket}/tile/{level}/{col}/{row}", reads, frame.NoStage, 0, read.Tile},
+
+		{get, "/settle", settles, frame.Settle, 0, settle.Show},
+		{post, "/settle", settles, frame.NoStage, 0, settle.Record},
+		{post, "/settle/readers", settles, frame.NoStage, 0, settle.Clear},
+		{get, "/settle/{fish}", settles, frame.NoStage, 0, settle.Fish},
+		{post, "/settle/{fish}", settles, frame.NoStage, 0, settle.Decide},
+		{post, "/settle/{fish}/reference", settles, frame.NoStage, 0, settle.Collect},
+		{get, "/settle/{fish}/tile/{picture}/{level}/{col}/{row}", settles, frame.NoStage, 0, settle.Tile},
 
 		{get, "/find", looks, frame.NoStage, 0, find.Seek},
 		{get, "/fish", looks, frame.NoStage, 0, fish.ByLabel},
