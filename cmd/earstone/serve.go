@@ -15,6 +15,7 @@ import (
 
 	"earstone/pages/web"
 	estimatepage "earstone/pages/web/estimate"
+	planpage "earstone/pages/web/plan"
 	"earstone/programme/finding"
 	"earstone/programme/label"
 	"earstone/programme/record"
@@ -80,7 +81,7 @@ func (in *serveTakes) serve(ctx context.Context, to *output) (_ status, err erro
 		return failed, err
 	}
 	log := slog.New(slog.NewTextHandler(to.err, nil))
-	queue, err := jobs.Open(filepath.Join(in.Src, runsFolder), map[string]jobs.Work{estimatepage.Kind: estimates(in.Src, to.clock)}, to.clock, log)
+	queue, err := jobs.Open(filepath.Join(in.Src, runsFolder), map[string]jobs.Work{estimatepage.Kind: estimates(in.Src, to.clock), planpage.Kind: plans(in.Src, to.clock)}, to.clock, log)
 	if err != nil {
 		return failed, err
 	}

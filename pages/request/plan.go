@@ -44,7 +44,7 @@ type Place struct {
 	Stones         []Bin // from the shortest bin up
 }
 
-// Ear stones of a place, all lengths together.
+// Count is the ear stones of a place, all lengths together.
 func (p *Place) Count() (n int) {
 	for _, b := range p.Stones {
 		n += b.N

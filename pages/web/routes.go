@@ -14,6 +14,7 @@ import (
 	"earstone/pages/web/frame"
 	"earstone/pages/web/intake"
 	"earstone/pages/web/people"
+	"earstone/pages/web/plan"
 	"earstone/pages/web/phone"
 	"earstone/pages/web/read"
 	"earstone/pages/web/settle"
@@ -63,6 +64,7 @@ var beside = []frame.Link{{Path: "/data", Name: "Data"}, {Path: "/people", Name:
 func (s *server) table() []route {
 	desk := form.NewDesk(s.Store, s.Now)
 	people := people.New(s.Accounts)
+	plan := plan.New(s.Runs, s.Store, s.Now)
 	bench := bench.New(s.Store, desk, s.Pictures, s.Now)
 	data := data.New(s.Store, s.Runs, estimate.Kind, s.Programme)
 	estimate := estimate.New(s.Runs, s.Now)
@@ -79,6 +81,10 @@ func (s *server) table() []route {
 		{post, "/sign-out", everybody, frame.NoStage, 0, s.signOut},
 		{get, "/account", everybody, frame.NoStage, 0, s.askAccount},
 		{post, "/account", everybody, frame.NoStage, 0, s.setOwnPassword},
+
+		{get, "/plan", runs, frame.Plan, 0, plan.Show},
+		{post, "/plan", runs, frame.NoStage, 0, plan.Make},
+		{get, "/plan/print", runs, frame.NoStage, 0, plan.Print},
 
 		{get, "/intake", collects, frame.Intake, 0, intake.Card},
 		{post, "/intake", collects, frame.NoStage, 0, intake.Take},
