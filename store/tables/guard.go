@@ -1,19 +1,26 @@
 package tables
 
-import "bytes"
+import (
+	"bytes"
+	"regexp"
+)
 
 // formulas are the signs with which a spreadsheet lets a formula begin.
 const formulas = "=+-@\t\r\n"
 
 // guarded is a text as it is written: one that a spreadsheet would take for a formula
-// gets an apostrophe before it. One that looks like a guarded text gets another, so that
-// unguarded gives back every text.
+// gets an apostrophe before it. A number below zero is none, and stays a number for whoever
+// reads it. One that looks like a guarded text gets another, so that unguarded gives back
+// every text.
 func guarded(text []byte) []byte {
-	if !opensFormula(text) {
+	if !opensFormula(text) || belowZero.Match(text) {
 		return text
 	}
 	return append([]byte{'\''}, text...)
 }
+
+// belowZero is a number with a minus before it, as we write them, and nothing more.
+var belowZero = regexp.MustCompile(`^-[0-9]+(\.[0-9]+)?(e[+-][0-9]+)?$`)
 
 // unguarded is the text that was guarded.
 func unguarded(text []byte) []byte {

@@ -59,10 +59,7 @@ func WriteResult(to io.Writer, form, name string, from io.Reader) error {
 				return fmt.Errorf("reading %s: %w", name, err)
 			}
 			for i := range row {
-				cells[i] = append(cells[i][:0], row[i]...)
-				if g.columns[i].kind == "string" {
-					cells[i] = unguarded(cells[i])
-				}
+				cells[i] = unguarded([]byte(row[i]))
 			}
 			if err := each(cells); err != nil {
 				return err

@@ -114,6 +114,25 @@ func TestResultsByThemselves(t *testing.T) {
 	}
 }
 
+// TestNumbersBelowZeroStayNumbers: a minus opens a formula only when more than a number
+// follows.
+func TestNumbersBelowZeroStayNumbers(t *testing.T) {
+	for text, want := range map[string]string{"-1": "-1", "-0.06999": "-0.06999", "-1e-07": "-1e-07", "-2+3": "'-2+3", "-A1": "'-A1", "--1": "'--1", "-": "'-", "-1\n": "'-1\n", "-1,5": "'-1,5", "+1": "'+1", "=-1": "'=-1", "'-1": "''-1", "-0x10": "'-0x10"} {
+		got := guarded([]byte(text))
+		if string(got) != want || string(unguarded(got)) != text {
+			t.Errorf("%q is written as %q, want %q, and read back as %q", text, got, want, unguarded(got))
+		}
+	}
+	var to bytes.Buffer
+	runs := "run,material,tracer,offset\nA,B,d13C,'-0.07\nA,B,d18O,-0.07\n" // as an earlier version wrote it, and as this one does
+	if err := WriteResult(&to, "json", "assay_runs", strings.NewReader(runs)); err != nil {
+		t.Fatal(err)
+	}
+	if rows := objects(t, to.Bytes()); rows[0]["offset"] != -0.07 || rows[1]["offset"] != -0.07 {
+		t.Errorf("an offset below zero is told as %v", rows)
+	}
+}
+
 func TestEachResultGivesTheTextsBack(t *testing.T) {
 	var areas []string
 	err := EachResult(strings.NewReader(catchTable), func(columns, cells []string) error {
