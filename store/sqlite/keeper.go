@@ -28,7 +28,7 @@ const (
 	busy    = 100 * time.Millisecond // else: the next card to be synced takes the pages of a portion to the disk
 	rest    = 250 * time.Millisecond // when all is merged
 	logRest = time.Second            // between two movings of the log
-	logFull = 16384                  // pages of the log (64 MB) at which writers wait until all is moved
+	logFull = 65536                  // pages of the log (256 MB) at which writers wait until all is moved
 )
 
 // keepOn starts the keeper of a store.
