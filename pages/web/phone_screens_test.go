@@ -59,6 +59,7 @@ func TestPhonePageCanBeUsedByEverybody(t *testing.T) {
 	for _, language := range []string{"ar", "ja", "fr"} {
 		pagetest.Ask[int](t, ctx, `document.querySelector("#language").value = "`+language+`", document.querySelector("#language").dispatchEvent(new Event("change")), 0`)
 		appears(t, ctx, "changing the language", `document.documentElement.lang === "`+language+`"`)
+		enterCard(t, ctx, "QB-00l06-X", "2l4") // its mistakes are told in the language
 		looks("phone-"+language, language == "ar")
 	}
 }

@@ -318,6 +318,8 @@ async function start() {
   $("language").addEventListener("change", async () => {
     await keep.setSetting("language", $("language").value);
     speak($("language").value);
+    tell("");
+    for (const field of document.querySelectorAll("[aria-invalid]")) mark(field, ""); // told again, in the new language, when the card is kept
     await show();
   });
   await beginScan($("scan"), $("scan-end"), $("camera"), $("video"), (text) => {
