@@ -259,6 +259,14 @@ func TestSittingWithoutScript(t *testing.T) {
 	if status != http.StatusSeeOther || !found {
 		t.Fatalf("dealing is answered with %d to %q: %s", status, h.Get("Location"), problems(body))
 	}
+	if _, _, h := v.send("/read/deal", url.Values{"reader": {"mara"}, "choose": {"unread_by_reader"}, "area": {"Skell"}, "most": {"50"}, "controls": {"0"}, "how": {"glass"}}); h.Get("Location") != "" {
+		second, first := p.where(t, history.Sittings, "label", strings.TrimPrefix(h.Get("Location"), "/read?dealt=")), p.where(t, history.Sittings, "label", label)
+		for _, name := range regexp.MustCompile(`QB-[A-Z0-9-]+-L1`).FindAllString(first[0].Fields()["rows"], -1) {
+			if strings.Contains(second[0].Fields()["rows"], name) {
+				t.Errorf("%s is dealt to one reader twice", name)
+			}
+		}
+	}
 	_, trayed, _ := v.ask("/read/" + label + "/tray")
 	var seen []string
 	for i := range 5 {

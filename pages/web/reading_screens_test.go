@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"net/url"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -73,8 +74,9 @@ func TestReadingPagesCanBeUsedByEverybody(t *testing.T) {
 	if status, _, _ := v.send("/read/S-test/"+ticket+"/work", url.Values{"work": {work}}); status != 200 {
 		t.Fatalf("keeping the work at a turn is answered with %d", status)
 	}
-	_, _, h := v.send("/read", url.Values{"how": {"glass"}})
-	glass := h.Get("Location")
+	_, _, h := v.send("/read/deal", url.Values{"reader": {"mara"}, "choose": {"again"}, "most": {"5"}, "controls": {"0"}, "how": {"glass"},
+		"named": {codeOf(1) + "-L1 " + codeOf(2) + "-L1 " + codeOf(4) + "-L1"}})
+	glass := "/read/" + strings.TrimPrefix(h.Get("Location"), "/read?dealt=")
 	ctx := pagetest.Browse(t, refused)
 	for _, s := range []scene{
 		{"read", at("/read")},

@@ -133,7 +133,7 @@ func TestJointReadingSettles(t *testing.T) {
 	v := p.visitor(t)
 	at := "/settle/" + p.fish(t, codeOf(3))
 	_, body, _ := v.ask("/settle")
-	if !strings.Contains(body, at) || !strings.Contains(body, "open: a tie") {
+	if !strings.Contains(body, at) || !strings.Contains(body, "no age yet, a tie") {
 		t.Fatalf("counts of 6 and 7 are not among what wants settling: %s", between(body, "<main", "</main>"))
 	}
 	_, body, _ = v.ask(at)

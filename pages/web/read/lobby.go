@@ -124,7 +124,7 @@ func (p *Page) Begin(r *frame.Request) (frame.Answer, error) {
 	d, err := p.deal(r, rule, r.By(), false)
 	if errors.Is(err, sitting.ErrNothing) {
 		v, err := p.lobby(r)
-		v.Wrong = "Nothing waits for you: you have read every preparation that can be shown. Pictures are taken in at the Bench."
+		v.Wrong = "Nothing waits for you: every preparation that can be shown is read by you, or dealt to you. Pictures are taken in at the Bench."
 		return lobbyPage.Again("Read", v), err
 	}
 	if err != nil {
@@ -286,6 +286,17 @@ func (p *Page) candidates(ctx context.Context) (all []sitting.Candidate, err err
 			return
 		}
 		readers[f["preparation"]] = append(readers[f["preparation"]], record.ReaderID(f["reader"]))
+	})
+	each(history.Sittings, func(f history.Fields) { // what is dealt counts as read, so that nothing is dealt twice
+		var set sitting.Set
+		if json.Unmarshal([]byte(f["rows"]), &set) != nil {
+			return // the lobby tells of a sitting that can't be read
+		}
+		for _, one := range set.Read {
+			if by := record.ReaderID(f["reader"]); !slices.Contains(readers[one.Preparation], by) {
+				readers[one.Preparation] = append(readers[one.Preparation], by)
+			}
+		}
 	})
 	each(history.Preparations, func(f history.Fields) {
 		c := fish[f["fish"]]

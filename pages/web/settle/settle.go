@@ -297,7 +297,7 @@ func (s *state) disagreements(species record.Species) (all []disagreement) {
 // stands is what a fish's age is by the programme's rule.
 func stands(r *age.Result) string {
 	if !r.Class.Known() {
-		return map[age.Trouble]string{age.NotRead: "no qualified reading", age.Unresolved: "open: a tie", age.NoDate: "no day of capture",
+		return map[age.Trouble]string{age.NotRead: "no qualified reading", age.Unresolved: "no age yet, a tie", age.NoDate: "no day of capture",
 			age.NoCalendar: "no calendar of its species"}[r.Trouble]
 	}
 	return "age " + strconv.Itoa(int(r.Class))
