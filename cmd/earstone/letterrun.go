@@ -15,9 +15,9 @@ import (
 )
 
 // readRun reads what a run found of single fish and of the whole catch, from the folder
-// that estimate wrote. Without origins there are none; without ages there was no run.
-func readRun(dir string) (run letter.Run, err error) {
-	err = eachRow(dir, "ages.csv", []string{"fish", "species", "annuli", "age", "cohort", "n_readings", "flags"}, func(r resultRow) {
+// that estimate wrote; dir is what it is called. Without origins there are none; without ages there was no run.
+func readRun(folder fs.FS, dir string) (run letter.Run, err error) {
+	err = eachRow(folder, dir, "ages.csv", []string{"fish", "species", "annuli", "age", "cohort", "n_readings", "flags"}, func(r resultRow) {
 		run.Ages = append(run.Ages, letter.Age{Fish: record.FishID(r.text("fish")), Species: record.Species(r.text("species")),
 			Annuli: r.number("annuli"), Age: r.number("age"), Cohort: r.whole("cohort"), Readings: r.whole("n_readings"),
 			Flags: strings.FieldsFunc(r.text("flags"), func(sign rune) bool { return sign == ';' })})
@@ -33,14 +33,14 @@ func readRun(dir string) (run letter.Run, err error) {
 			return run, fmt.Errorf("%s/ages.csv gives %s an age of %g years: the table is damaged; estimate again", dir, a.Fish, a.Age.X)
 		}
 	}
-	err = eachRow(dir, "origin.csv", []string{"fish", "nursery", "value", "call"}, func(r resultRow) {
+	err = eachRow(folder, dir, "origin.csv", []string{"fish", "nursery", "value", "call"}, func(r resultRow) {
 		run.Origins = append(run.Origins, letter.Posterior{Fish: record.FishID(r.text("fish")), Nursery: r.text("nursery"), Value: r.number("value"), Call: r.text("call")})
 	})
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return run, err
 	}
 	whole := []string{"quarter", "area", "age"}
-	err = eachRow(dir, "composition.csv", append([]string{"species", "year", "nursery", "method", "value", "low", "high"}, whole...), func(r resultRow) {
+	err = eachRow(folder, dir, "composition.csv", append([]string{"species", "year", "nursery", "method", "value", "low", "high"}, whole...), func(r resultRow) {
 		for _, column := range whole {
 			if r.text(column) != "" {
 				return
@@ -84,9 +84,9 @@ func (r resultRow) number(column string) record.Number {
 func (r resultRow) whole(column string) int { return int(r.number(column).X) }
 
 // eachRow hands over the rows of a result table that has the columns.
-func eachRow(dir, name string, columns []string, each func(resultRow)) error {
+func eachRow(folder fs.FS, dir, name string, columns []string, each func(resultRow)) error {
 	path := filepath.Join(dir, name)
-	file, err := os.Open(path)
+	file, err := folder.Open(name)
 	if err != nil {
 		return fmt.Errorf("reading %s: %w", path, err)
 	}
@@ -123,7 +123,7 @@ func readAddresses(path string) (map[string]letter.To, error) {
 	if path == "" {
 		return all, nil
 	}
-	err := eachRow(filepath.Dir(path), filepath.Base(path), []string{"contributor", "name", "address"}, func(r resultRow) {
+	err := eachRow(os.DirFS(filepath.Dir(path)), filepath.Dir(path), filepath.Base(path), []string{"contributor", "name", "address"}, func(r resultRow) {
 		to := letter.To{Name: strings.TrimSpace(r.text("name"))}
 		for line := range strings.SplitSeq(strings.ReplaceAll(r.text("address"), "\n", "/"), "/") {
 			if line = strings.TrimSpace(line); line != "" {

@@ -115,7 +115,7 @@ func (j *post) read(ctx context.Context) (status, error) {
 		}
 		return ended, err
 	}
-	run, err := readRun(j.Results)
+	run, err := readRun(os.DirFS(j.Results), j.Results)
 	if err != nil {
 		return wrongUse, err
 	}
@@ -352,7 +352,7 @@ func (j *post) takeAway() error {
 		}
 	}
 	var old []string
-	err := eachRow(j.Out, indexFile, []string{"html", "pdf", "batch"}, func(r resultRow) {
+	err := eachRow(os.DirFS(j.Out), j.Out, indexFile, []string{"html", "pdf", "batch"}, func(r resultRow) {
 		old = append(old, r.text("html"), r.text("pdf"))
 		if batch := r.text("batch"); batch != "" {
 			old = append(old, batch+".html", batch+".pdf")

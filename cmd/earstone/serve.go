@@ -5,6 +5,7 @@ import (
 	"crypto/tls"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"net"
 	"net/http"
@@ -13,6 +14,7 @@ import (
 	"strings"
 	"time"
 
+	"earstone/pages/letter"
 	"earstone/pages/web"
 	estimatepage "earstone/pages/web/estimate"
 	planpage "earstone/pages/web/plan"
@@ -86,7 +88,7 @@ func (in *serveTakes) serve(ctx context.Context, to *output) (_ status, err erro
 		return failed, err
 	}
 	defer queue.Close()
-	site := web.Site{Kits: in.kits, Store: store, Accounts: register, Runs: queue, Pictures: folder, Now: to.clock, Hosts: in.Name, Proxy: in.BehindProxy,
+	site := web.Site{Kits: in.kits, Store: store, Accounts: register, Runs: queue, Told: func(results fs.FS) (letter.Run, error) { return readRun(results, runsFolder) }, Pictures: folder, Now: to.clock, Hosts: in.Name, Proxy: in.BehindProxy,
 		Secure: in.Certificate != "" || in.BehindProxy, Log: log}
 	if loopback && !in.BehindProxy {
 		site.Solo = whoSits()

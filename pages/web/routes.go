@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"net/http"
 
+	"earstone/pages/web/back"
 	"earstone/pages/web/bench"
 	"earstone/pages/web/data"
 	"earstone/pages/web/estimate"
@@ -14,8 +15,8 @@ import (
 	"earstone/pages/web/frame"
 	"earstone/pages/web/intake"
 	"earstone/pages/web/people"
-	"earstone/pages/web/plan"
 	"earstone/pages/web/phone"
+	"earstone/pages/web/plan"
 	"earstone/pages/web/read"
 	"earstone/pages/web/settle"
 	"earstone/store/accounts"
@@ -65,6 +66,7 @@ func (s *server) table() []route {
 	desk := form.NewDesk(s.Store, s.Now)
 	people := people.New(s.Accounts)
 	plan := plan.New(s.Runs, s.Store, s.Now)
+	back := back.New(s.Store, s.Runs, estimate.Kind, s.Told, s.Now)
 	bench := bench.New(s.Store, desk, s.Pictures, s.Now)
 	data := data.New(s.Store, s.Runs, estimate.Kind, s.Programme)
 	estimate := estimate.New(s.Runs, s.Now)
@@ -146,6 +148,11 @@ func (s *server) table() []route {
 		{post, phone.Path + "cards", anyone, frame.NoStage, phone.CardBytes, phones.Cards},
 		{post, phone.Path + "photographs", anyone, frame.NoStage, phone.PhotographBytes, phones.Photograph},
 		{get, "/photographs/{photograph}", looks, frame.NoStage, 0, phones.Original},
+
+		{get, "/back", runs, frame.Back, 0, back.Show},
+		{get, "/back/letters", runs, frame.NoStage, 0, back.Letters},
+		{get, "/back/letter/{contributor}", runs, frame.NoStage, 0, back.Letter},
+		{get, "/back/notice", runs, frame.NoStage, 0, back.Notice},
 
 		{get, "/people", rules, frame.NoStage, 0, people.All},
 		{post, "/people", rules, frame.NoStage, 0, people.Add},

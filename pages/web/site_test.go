@@ -64,7 +64,7 @@ func serving(t testing.TB, solo string) *place {
 	}
 	p := &place{store: store, register: register, pictures: folder, dir: dir, runs: runsIn(t, dir)}
 	p.settings(t)
-	handler, err := New(ctx, Site{Store: store, Accounts: register, Runs: p.runs, Pictures: folder, Programme: "Quarrow Banks ear-stone programme",
+	handler, err := New(ctx, Site{Store: store, Accounts: register, Runs: p.runs, Told: toldInTests, Pictures: folder, Programme: "Quarrow Banks ear-stone programme",
 		Now: time.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Solo: solo})
 	if err != nil {
 		t.Fatal(err)

@@ -10,6 +10,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"net/http"
 	"net/netip"
@@ -17,6 +18,7 @@ import (
 	"strings"
 	"time"
 
+	"earstone/pages/letter"
 	"earstone/pages/web/frame"
 	"earstone/pages/web/season"
 	"earstone/programme/label"
@@ -30,7 +32,8 @@ import (
 type Site struct {
 	Store     history.Store
 	Accounts  *accounts.Register
-	Runs      jobs.Queue // of estimates
+	Runs      jobs.Queue                              // of estimates
+	Told      func(results fs.FS) (letter.Run, error) // what a run found, for letters
 	Pictures  *pictures.Folder
 	Kits      func() ([]label.Kit, error) // as they are now, for the phone page; nil: there are none
 	Programme string                      // its name, on every page
