@@ -68,7 +68,7 @@ func (p *Page) Compare(r *frame.Request) (frame.Answer, error) {
 		v.Choice[i] = frame.Field{Name: [2]string{"a", "b"}[i], Label: [2]string{"First run", "Second run"}[i], Kind: "select", Span: "wide"}
 		for _, j := range all {
 			l := lineOf(j)
-			v.Choice[i].Options = append(v.Choice[i].Options, frame.Option{Value: j.ID, Text: l.When + ": " + l.Settings, Chosen: j.ID == id})
+			v.Choice[i].Options = append(v.Choice[i].Options, frame.Option{Value: j.ID, Text: l.Settings + " (" + l.When + ")", Chosen: j.ID == id})
 		}
 		if i == 0 {
 			v.A = one
