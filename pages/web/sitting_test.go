@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -200,4 +201,47 @@ func (p *place) holdsSitting(t *testing.T, turns int) {
 	if err != nil || len(proof.Damage) > 0 {
 		t.Errorf("after the kill the records are damaged: %v (%v)", proof.Damage, err)
 	}
+}
+
+// TestSuggestionsAreTakenOrRefusedOneByOne: each is taken or refused by a key; what is taken
+// becomes a mark, what is refused does not come back, and both are kept.
+func TestSuggestionsAreTakenOrRefusedOneByOne(t *testing.T) {
+	p := serving(t, "mara")
+	drawn := p.sections(t, 8, here)
+	s := p.sitting(t, "S-test", "mara", 8, true)
+	v := p.visitor(t)
+	ctx := pagetest.Browse(t, refused)
+	pagetest.Do(t, ctx, chromedp.EmulateViewport(1200, 1000))
+	for i := range s.Turns {
+		s := s
+		s.Turns = s.Turns[i:]
+		ticket, work := drawnAt(t, s, drawn)
+		at := "/read/S-test/" + ticket
+		v.send(at+"/work", url.Values{"work": {strings.Replace(work, `"marks":`, `"unmarked":`, 1)}})
+		pagetest.Do(t, ctx, chromedp.Navigate(p.URL+at))
+		until(t, ctx, axisSet)
+		if !strings.Contains(text(t, ctx, "#viewer-says"), "suggested") {
+			v.send(at, url.Values{"do": {"aside"}})
+			continue
+		}
+		var n int
+		if _, err := fmt.Sscanf(text(t, ctx, "#viewer-says"), "The axis is set. %d suggested.", &n); err != nil || n < 2 {
+			t.Fatalf("the page says %q, want two suggestions or more", text(t, ctx, "#viewer-says"))
+		}
+		keys(t, ctx, "y", "x")
+		until(t, ctx, isKept)
+		if said := text(t, ctx, "#viewer-says"); said != fmt.Sprintf("Refused: 1 annulus, %d suggested still.", n-2) {
+			t.Errorf("after one was taken and one refused of %d the page says %q", n, said)
+		}
+		pagetest.Do(t, ctx, chromedp.Navigate(p.URL+at))
+		until(t, ctx, axisSet)
+		if count := pagetest.Ask[string](t, ctx, `document.querySelector("[name=annuli]").value`); count != "1" {
+			t.Errorf("when the turn is opened again %q annuli are counted, want 1", count)
+		}
+		if said := text(t, ctx, "#viewer-says"); n > 2 && said != fmt.Sprintf("The axis is set. %d suggested.", n-2) {
+			t.Errorf("when the turn is opened again the page says %q, want %d suggested", said, n-2)
+		}
+		return
+	}
+	t.Error("no turn of the sitting suggests anything")
 }
