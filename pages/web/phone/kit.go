@@ -93,7 +93,7 @@ func (p *Page) Kit(r *frame.Request) (frame.Answer, error) {
 	if err != nil {
 		return frame.Answer{}, err
 	}
-	a := about{Kit: kit.Kit, First: kit.Codes.First.String(), Last: kit.Codes.Last.String(), Areas: paper.PublicAreas(areas), Unit: lists.Settings.LengthBin.Unit}
+	a := about{Kit: kit.Kit, First: kit.Codes.First.String(), Last: kit.Codes.Last.String(), Areas: paper.PublicAreas(areas), Species: []string{}, Unit: lists.Settings.LengthBin.Unit}
 	for _, s := range lists.Settings.Species {
 		a.Species = append(a.Species, string(s))
 	}

@@ -204,7 +204,7 @@ async function show() {
   $("kit-line").firstElementChild.textContent = about ? say("kit.line", {kit: about.kit, first: about.first, last: about.last}) : say("kit.unchecked", {code: kit});
   $("species-field").hidden = (about?.species ?? []).length < 2;
   const fill = (list, names) => list.replaceChildren(...names.map((name) => new Option(name, name)));
-  if (about && $("species").options.length === 0) fill($("species"), about.species.length > 1 ? about.species : []);
+  if (about && $("species").options.length === 0) fill($("species"), (about.species ?? []).length > 1 ? about.species : []);
   fill($("areas"), about?.areas ?? []);
 }
 
