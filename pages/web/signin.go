@@ -110,18 +110,13 @@ func (s *server) setOwnPassword(r *frame.Request) (frame.Answer, error) {
 	if !s.tries.allow(r.By(), s.address(r.Request)) {
 		return wrong(&a.Current, "Too many tries.", "Wait a minute, then try again.")
 	}
-	err := s.Accounts.Confirm(r.Context(), r.By(), r.Typed("current"))
-	if errors.Is(err, accounts.ErrWrong) {
+	err := s.Accounts.SetOwnPassword(r.Context(), r.By(), r.Typed("current"), r.Typed("password"))
+	switch {
+	case errors.Is(err, accounts.ErrWrong):
 		return wrong(&a.Current, "This is not your password.", "Who has forgotten it asks an administrator for a new one.")
-	}
-	if err != nil {
-		return frame.Answer{}, err
-	}
-	err = s.Accounts.SetPassword(r.Context(), r.By(), r.By(), r.Typed("password"))
-	if errors.Is(err, accounts.ErrWeak) {
+	case errors.Is(err, accounts.ErrWeak):
 		return wrong(&a.Password, "This password is too short, too long, or the name itself.", "Take 12 to 200 signs.")
-	}
-	if err != nil {
+	case err != nil:
 		return frame.Answer{}, err
 	}
 	s.tries.forgive(r.By(), s.address(r.Request))

@@ -196,19 +196,57 @@ func (r *Register) SetPassword(ctx context.Context, by, id, password string) err
 	if err != nil {
 		return err
 	}
-	return r.change(ctx, func(tx *sql.Tx) error {
-		result, err := tx.ExecContext(ctx, `UPDATE people SET password = $1 WHERE person = $2`, hash, id)
-		if err != nil {
-			return fmt.Errorf("changing the password of %s: %w", id, err)
-		}
-		if n, err := result.RowsAffected(); err != nil || n == 0 {
-			return errors.Join(ErrUnknown, err)
-		}
-		if err := endSessions(ctx, tx, id); err != nil {
+	return r.change(ctx, func(tx *sql.Tx) error { return r.setPassword(ctx, tx, by, id, hash) })
+}
+
+// SetOwnPassword gives somebody another password who tells the one until now, and ends
+// their sessions: ErrWrong when that is another, or was changed while this waited.
+func (r *Register) SetOwnPassword(ctx context.Context, id, current, password string) error {
+	var kept string
+	err := r.db.QueryRowContext(ctx, `SELECT password FROM people WHERE person = $1 AND closed = 0`, id).Scan(&kept)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		kept = noAccount
+	case err != nil:
+		return fmt.Errorf("looking for an account: %w", err)
+	}
+	fits, err := r.fits(ctx, current, kept)
+	switch {
+	case err != nil:
+		return err
+	case !fits || kept == noAccount:
+		return errors.Join(ErrWrong, r.note(ctx, r.db, Entry{Who: id, Deed: Refused, Whom: id}))
+	case weak(id, password):
+		return ErrWeak
+	}
+	hash, err := r.hash(ctx, password)
+	if err != nil {
+		return err
+	}
+	err = r.change(ctx, func(tx *sql.Tx) error {
+		if err := still(ctx, tx, id, kept); err != nil {
 			return err
 		}
-		return r.note(ctx, tx, Entry{Who: by, Deed: NewPassword, Whom: id})
+		return r.setPassword(ctx, tx, id, id, hash)
 	})
+	if errors.Is(err, ErrWrong) {
+		return errors.Join(err, r.note(ctx, r.db, Entry{Who: id, Deed: Refused, Whom: id}))
+	}
+	return err
+}
+
+func (r *Register) setPassword(ctx context.Context, tx *sql.Tx, by, id, hash string) error {
+	result, err := tx.ExecContext(ctx, `UPDATE people SET password = $1 WHERE person = $2`, hash, id)
+	if err != nil {
+		return fmt.Errorf("changing the password of %s: %w", id, err)
+	}
+	if n, err := result.RowsAffected(); err != nil || n == 0 {
+		return errors.Join(ErrUnknown, err)
+	}
+	if err := endSessions(ctx, tx, id); err != nil {
+		return err
+	}
+	return r.note(ctx, tx, Entry{Who: by, Deed: NewPassword, Whom: id})
 }
 
 // change does something in a transaction.

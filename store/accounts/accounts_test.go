@@ -260,15 +260,26 @@ func TestRolesByWord(t *testing.T) {
 	}
 }
 
-func TestPasswordIsConfirmed(t *testing.T) {
+func TestOwnPasswordWantsTheOneUntilNow(t *testing.T) {
 	r, _ := open(t)
 	add(t, r, "mara", Administrator)
-	if err := r.Confirm(t.Context(), "mara", good); err != nil {
-		t.Errorf("the right password gives %v", err)
-	}
-	for id, password := range map[string]string{"mara": good + "x", "nobody": good, "": ""} {
-		if err := r.Confirm(t.Context(), id, password); !errors.Is(err, ErrWrong) {
-			t.Errorf("the password %q of %q gives %v, want %v", password, id, err, ErrWrong)
+	const fresh = "four brown otters"
+	for id, current := range map[string]string{"mara": good + "x", "nobody": good, "": ""} {
+		if err := r.SetOwnPassword(t.Context(), id, current, fresh); !errors.Is(err, ErrWrong) {
+			t.Errorf("a new password for %q, told %q as the old one, gives %v, want %v", id, current, err, ErrWrong)
 		}
+	}
+	if err := r.SetOwnPassword(t.Context(), "mara", good, "short"); !errors.Is(err, ErrWeak) {
+		t.Errorf("a short new password gives %v, want %v", err, ErrWeak)
+	}
+	token := signIn(t, r, "mara", "")
+	if err := r.SetOwnPassword(t.Context(), "mara", good, fresh); err != nil {
+		t.Fatalf("the right password gives %v", err)
+	}
+	if whose(t, r, token).ID != "" {
+		t.Error("a session outlives the password under which it began")
+	}
+	if _, _, err := r.SignIn(t.Context(), "mara", fresh, ""); err != nil {
+		t.Errorf("signing in with the new password gives %v", err)
 	}
 }

@@ -54,37 +54,42 @@ func (r *Register) SignIn(ctx context.Context, id, password string, before Token
 		return Person{}, "", errors.Join(ErrWrong, r.note(ctx, r.db, Entry{Who: "", Deed: Refused, Whom: shortened(id)}))
 	}
 	p.Roles = Roles(roles)
-	token, err := r.begin(ctx, p.ID, before)
-	return p, token, err
+	token, err := r.begin(ctx, p.ID, kept, before)
+	switch {
+	case errors.Is(err, ErrWrong):
+		return Person{}, "", errors.Join(err, r.note(ctx, r.db, Entry{Who: "", Deed: Refused, Whom: p.ID}))
+	case err != nil:
+		return Person{}, "", err
+	}
+	return p, token, nil
 }
 
-// Confirm holds a password against that of an account: ErrWrong when it is another.
-func (r *Register) Confirm(ctx context.Context, id, password string) error {
-	var kept string
-	err := r.db.QueryRowContext(ctx, `SELECT password FROM people WHERE person = $1 AND closed = 0`, id).Scan(&kept)
-	switch {
-	case errors.Is(err, sql.ErrNoRows):
-		kept = noAccount
-	case err != nil:
-		return fmt.Errorf("looking for an account: %w", err)
+// still holds what was checked against a kept password to what is kept now, for the rest of
+// a transaction: ErrWrong when the password was changed or the account closed meanwhile.
+// Hashing takes long enough for either. It writes the row, since that locks it in both
+// databases; reading it would not in PostgreSQL.
+func still(ctx context.Context, tx *sql.Tx, id, kept string) error {
+	result, err := tx.ExecContext(ctx, `UPDATE people SET password = password WHERE person = $1 AND password = $2 AND closed = 0`, id, kept)
+	if err != nil {
+		return fmt.Errorf("looking for the account %s again: %w", id, err)
 	}
-	fits, err := r.fits(ctx, password, kept)
-	switch {
-	case err != nil:
-		return err
-	case !fits:
-		return errors.Join(ErrWrong, r.note(ctx, r.db, Entry{Who: id, Deed: Refused, Whom: id}))
+	if n, err := result.RowsAffected(); err != nil || n == 0 {
+		return errors.Join(ErrWrong, err)
 	}
 	return nil
 }
 
-func (r *Register) begin(ctx context.Context, id string, before Token) (Token, error) {
+// begin makes the session of somebody whose password fitted the kept one.
+func (r *Register) begin(ctx context.Context, id, kept string, before Token) (Token, error) {
 	raw := make([]byte, 32)
 	if _, err := rand.Read(raw); err != nil {
 		return "", fmt.Errorf("drawing a token: %w", err)
 	}
 	token, now := Token(base64.RawURLEncoding.EncodeToString(raw)), r.now()
-	return token, r.change(ctx, func(tx *sql.Tx) error {
+	err := r.change(ctx, func(tx *sql.Tx) error {
+		if err := still(ctx, tx, id, kept); err != nil {
+			return err
+		}
 		_, err := tx.ExecContext(ctx, `DELETE FROM sessions WHERE token = $1 OR begun_at < $2 OR seen_at < $3`,
 			before.hash(), now.Add(-longest).Unix(), now.Add(-idle).Unix())
 		if err != nil {
@@ -97,6 +102,10 @@ func (r *Register) begin(ctx context.Context, id string, before Token) (Token, e
 		}
 		return r.note(ctx, tx, Entry{Who: id, Deed: SignedIn, Whom: id})
 	})
+	if err != nil {
+		return "", err
+	}
+	return token, nil
 }
 
 // Whose is the person of a session that lasts; nobody when there is none.
