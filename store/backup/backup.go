@@ -67,6 +67,9 @@ func Make(ctx context.Context, dir, to string, now time.Time, progress Progress)
 	if err := copyPictures(ctx, dir, string(out.Folder)); err != nil {
 		return proof, err
 	}
+	if err := copyKits(dir, out.Folder); err != nil {
+		return proof, err
+	}
 	if proof, err = proveRecords(ctx, string(out.Folder), progress); err != nil {
 		return proof, err
 	}
@@ -87,6 +90,21 @@ func copyPictures(ctx context.Context, from, to string) error {
 		return fmt.Errorf("copying the pictures: %w", err)
 	}
 	return tables.CopyFiles(ctx, filepath.Join(from, sqlite.Pictures), pictures)
+}
+
+// kitsFile is the table of kits, which lies beside the records: without it a programme that
+// was restored would print labels a second time.
+const kitsFile = "kits.csv"
+
+func copyKits(from string, to tables.Folder) error {
+	content, err := os.ReadFile(filepath.Join(from, kitsFile))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("copying the kits: %w", err)
+	}
+	return to.WriteFile(kitsFile, content)
 }
 
 func proveRecords(ctx context.Context, dir string, progress Progress) (proof history.Proof, err error) {

@@ -88,6 +88,25 @@ func TestBackupWhileServing(t *testing.T) {
 	writing.Wait()
 }
 
+func TestKitsComeBack(t *testing.T) {
+	ctx := context.Background()
+	_, dir := served(t)
+	const kits = "kit,first,last\nK1,QB-00001-X,QB-00050-X\n"
+	if err := os.WriteFile(filepath.Join(dir, kitsFile), []byte(kits), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	kept, back := filepath.Join(t.TempDir(), "backup"), filepath.Join(t.TempDir(), "back")
+	if _, err := Make(ctx, dir, kept, noon, nil); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Restore(ctx, kept, back, nil); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := os.ReadFile(filepath.Join(back, kitsFile)); err != nil || string(got) != kits {
+		t.Errorf("the kits come back as %q (%v), want %q", got, err, kits)
+	}
+}
+
 func TestDamagedBackupIsNotRestored(t *testing.T) {
 	ctx := context.Background()
 	s, dir := served(t)
