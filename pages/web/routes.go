@@ -34,8 +34,8 @@ type route struct {
 // anyone is the right of a route that asks for no account.
 const anyone accounts.Roles = 0
 
-// Who may do what. A reader is in none of these sets but everybody: what stands on the
-// pages of fish (length, day, place) is what a count must not know.
+// Who may do what. A reader is in none of these sets but everybody and reads: what stands on
+// the pages of fish (length, day, place) is what a count must not know.
 const (
 	everybody = accounts.Everybody
 	collects  = accounts.Coordinator | accounts.Bench
