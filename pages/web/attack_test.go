@@ -14,6 +14,7 @@ import (
 
 	"golang.org/x/net/html"
 
+	"earstone/pages/web/phone"
 	"earstone/store/accounts"
 	"earstone/store/history"
 )
@@ -159,18 +160,21 @@ func TestGuessingIsSlowed(t *testing.T) {
 
 func TestTriesAreBoundedByNameAndByAddress(t *testing.T) {
 	at := time.Date(2031, 6, 15, 8, 0, 0, 0, time.UTC)
-	for what, key := range map[string]func(i int) (name, address string){
-		"one name from many addresses": func(i int) (string, string) { return "mara", fmt.Sprint(i) },
-		"many names from one address":  func(i int) (string, string) { return fmt.Sprint(i), "192.0.2.1" },
+	for what, c := range map[string]struct {
+		key  func(i int) (name, address string)
+		want int
+	}{
+		"one name from many addresses": {func(i int) (string, string) { return "mara", fmt.Sprint(i) }, 30},
+		"many names from one address":  {func(i int) (string, string) { return fmt.Sprint(i), "192.0.2.1" }, 300},
 	} {
 		tries, allowed := newTries(func() time.Time { return at }), 0
 		for i := range 1000 {
-			if tries.allow(key(i)) {
+			if tries.allow(c.key(i)) {
 				allowed++
 			}
 		}
-		if allowed != 30 {
-			t.Errorf("of 1000 tries with %s %d are let through at once, want 30", what, allowed)
+		if allowed != c.want {
+			t.Errorf("of 1000 tries with %s %d are let through at once, want %d", what, allowed, c.want)
 		}
 	}
 	tries := newTries(func() time.Time { return at })
@@ -181,6 +185,58 @@ func TestTriesAreBoundedByNameAndByAddress(t *testing.T) {
 	if !tries.allow("mara", "192.0.2.1") || tries.allow("mara", "192.0.2.1") {
 		t.Errorf("after %s not exactly one more try is let through", paceOfBoth.every)
 	}
+}
+
+// TestTriesTakeLittleMemory: neither endless names nor endless addresses make the server
+// remember without end, and none of them makes it remember a long text.
+func TestTriesTakeLittleMemory(t *testing.T) {
+	at := time.Date(2031, 6, 15, 8, 0, 0, 0, time.UTC)
+	tries := newTries(func() time.Time { return at })
+	for i := range 5000 {
+		tries.allow(fmt.Sprint(i), "192.0.2.1")
+	}
+	if n := len(tries.both.of) + len(tries.name.of); n > 2*paceOfAddress.atOnce {
+		t.Errorf("5000 names from one address are remembered %d times, want no more than it may try", n)
+	}
+	tries.allow("mara", "192.0.2.7")
+	for i := range mostRemembered + 5000 {
+		tries.allow(fmt.Sprint(i), fmt.Sprint("10.0.", i))
+		tries.allow("mara", "192.0.2.7")
+		tries.due(phone.OfGuesses, fmt.Sprint(i), 1)
+	}
+	for what, p := range map[string]*paced{"both": tries.both, "name": tries.name, "address": tries.address, "guesses": tries.phones[phone.OfGuesses]} {
+		if len(p.of) != mostRemembered || p.last.Len() != mostRemembered {
+			t.Errorf("after a flood %d are remembered by %s, %d of them in order, want %d", len(p.of), what, p.last.Len(), mostRemembered)
+		}
+	}
+	if tries.allow("mara", "192.0.2.7") {
+		t.Error("a flood of others lets who goes on trying begin anew")
+	}
+}
+
+// TestWhatNamesNoAccountCostsNothing: a text that no account can be named by is refused
+// before it is counted, so that it takes no tries from others at one address.
+func TestWhatNamesNoAccountCostsNothing(t *testing.T) {
+	p := serving(t, "")
+	p.account(t, "mara", accounts.Administrator)
+	for i := range paceOfAddress.atOnce + 20 {
+		long := fmt.Sprint(i, " ", strings.Repeat("x", 6000))
+		if status, _, _ := p.visitor(t).send("/sign-in", url.Values{"person": {long}, "password": {"x"}}); status != http.StatusUnauthorized {
+			t.Fatalf("endless name %d is answered with %d, want %d", i, status, http.StatusUnauthorized)
+		}
+	}
+	p.signedIn(t, "mara")
+}
+
+// TestOneAddressServesAHarbour: a few dozen wrong names from one address lock nobody else
+// out who sits behind it.
+func TestOneAddressServesAHarbour(t *testing.T) {
+	p := serving(t, "")
+	p.account(t, "mara", accounts.Administrator)
+	for i := range 60 {
+		p.visitor(t).send("/sign-in", url.Values{"person": {fmt.Sprintf("guess-%d", i)}, "password": {"x"}})
+	}
+	p.signedIn(t, "mara")
 }
 
 // TestNobodyRaisesThemselves: no form field and no address gives a person another role.

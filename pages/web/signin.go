@@ -43,19 +43,23 @@ func (s *server) askSignIn(r *frame.Request) (frame.Answer, error) {
 func (s *server) signIn(r *frame.Request) (frame.Answer, error) {
 	id, next := strings.ToLower(strings.TrimSpace(r.Typed("person"))), r.Typed("next")
 	from := s.address(r.Request)
-	again := newSignIn(id, next)
-	if !s.tries.allow(id, from) {
-		again.Refused = "Too many tries. Wait a minute, then try again; who has forgotten the password asks an administrator for a new one."
+	refuse := func(status int, says string) (frame.Answer, error) {
+		again := newSignIn(id, next)
+		again.Refused = says
 		a := signInPage.Again(signInTitle, again)
-		a.Status = http.StatusTooManyRequests
+		a.Status = status
 		return a, nil
+	}
+	const wrong = "Name and password do not belong together."
+	if !accounts.GoodID(id) { // no account can have it: nothing to count, look up or hash
+		return refuse(http.StatusUnauthorized, wrong)
+	}
+	if !s.tries.allow(id, from) {
+		return refuse(http.StatusTooManyRequests, "Too many tries. Wait a minute, then try again; who has forgotten the password asks an administrator for a new one.")
 	}
 	_, token, err := s.Accounts.SignIn(r.Context(), id, r.Typed("password"), s.token(r.Request))
 	if errors.Is(err, accounts.ErrWrong) {
-		again.Refused = "Name and password do not belong together."
-		a := signInPage.Again(signInTitle, again)
-		a.Status = http.StatusUnauthorized
-		return a, nil
+		return refuse(http.StatusUnauthorized, wrong)
 	}
 	if err != nil {
 		return frame.Answer{}, err

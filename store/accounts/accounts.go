@@ -119,7 +119,7 @@ func (r *Register) People(ctx context.Context) ([]Person, error) {
 // Add makes an account. The first one must be an administrator's. by is who adds it.
 func (r *Register) Add(ctx context.Context, by string, p Person, password string) error {
 	switch {
-	case !goodID(p.ID):
+	case !GoodID(p.ID):
 		return ErrBadID
 	case p.Roles == 0:
 		return ErrNoRole
@@ -292,7 +292,8 @@ func whether(yes bool) int64 {
 	return 0
 }
 
-func goodID(id string) bool {
+// GoodID tells whether an account can be named so: see ErrBadID.
+func GoodID(id string) bool {
 	if len(id) < 2 || len(id) > 40 || id[0] < 'a' || id[0] > 'z' {
 		return false
 	}

@@ -71,7 +71,7 @@ func (r *Register) Trail(ctx context.Context, most int) ([]Entry, error) {
 // shortened is what was typed as a name, to a length that a line can bear. It may be a
 // password typed into the wrong field: what can't be the name of an account is not kept.
 func shortened(typed string) string {
-	if !goodID(typed) {
+	if !GoodID(typed) {
 		return "something that names no account"
 	}
 	return typed
