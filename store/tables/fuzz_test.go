@@ -149,7 +149,7 @@ func FuzzWorkbook(f *testing.F) {
 	f.Add([]byte("PK\x05\x06" + string(make([]byte, 18))))
 	f.Fuzz(func(t *testing.T, content []byte) {
 		found := &finding.List{}
-		file := openWorkbook(newPage("season.xlsx", found, nil), content)
+		file := openWorkbook(newPage("season.xlsx", found, nil), content, maxUnpacked)
 		if file == nil {
 			if found.Of(finding.Error) == 0 {
 				t.Fatal("a workbook was refused, and nothing says so")

@@ -159,7 +159,7 @@ func TestSheetOfOneFarRow(t *testing.T) {
 	if err := w.Write(&out); err != nil {
 		t.Fatal(err)
 	}
-	file := openWorkbook(newPage("far.xlsx", &finding.List{}, nil), out.Bytes())
+	file := openWorkbook(newPage("far.xlsx", &finding.List{}, nil), out.Bytes(), maxUnpacked)
 	defer file.Close()
 	if got := rowsOf(file, "Sheet1"); len(got) != 1 || got[0][0] != "far" {
 		t.Errorf("the sheet gave %q", got)

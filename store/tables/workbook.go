@@ -2,11 +2,9 @@ package tables
 
 import (
 	"archive/zip"
-	"bufio"
 	"bytes"
 	"encoding/hex"
 	"encoding/json"
-	"encoding/xml"
 	"io"
 	"strconv"
 	"strings"
@@ -52,7 +50,7 @@ func (t *Tables) locateSheets(name string) error {
 	if err != nil {
 		return p.trouble(err)
 	}
-	file := openWorkbook(p, content)
+	file := openWorkbook(p, content, maxUnpacked)
 	if file == nil {
 		return nil
 	}
@@ -65,9 +63,10 @@ func (t *Tables) locateSheets(name string) error {
 	return nil
 }
 
-// openWorkbook is nil when the bytes are no workbook within bounds, which is found.
-func openWorkbook(p *page, content []byte) (file *excelize.File) {
-	if !unpackable(p, content) {
+// openWorkbook is nil when the bytes are no workbook of at most so many bytes unpacked,
+// which is found.
+func openWorkbook(p *page, content []byte, most uint64) (file *excelize.File) {
+	if !unpackable(p, content, most) {
 		return nil
 	}
 	defer func() {
@@ -87,17 +86,21 @@ func openWorkbook(p *page, content []byte) (file *excelize.File) {
 
 // unpackable holds a zip file against the bounds, and asks whether each part that holds
 // cells is whole: the library ends a sheet silently where its XML breaks off.
-func unpackable(p *page, content []byte) bool {
+func unpackable(p *page, content []byte, most uint64) bool {
 	parts, err := zip.NewReader(bytes.NewReader(content), int64(len(content)))
 	if err != nil {
 		p.refuse("damaged_workbook")
 		return false
 	}
-	if !bounded(p, parts, len(content)) {
+	if !bounded(p, parts, len(content), most) {
 		return false
 	}
 	for _, part := range parts.File {
-		if holdsCells(part.Name) && !wellFormed(part) {
+		switch err := sound(part); {
+		case err == errCrowded:
+			p.found.Add(finding.TooLarge, finding.Place{File: p.file}, "", "crowded", strconv.Itoa(maxDepth))
+			return false
+		case err != io.EOF && holdsCells(part.Name):
 			p.refuse("damaged_workbook")
 			return false
 		}
@@ -106,45 +109,23 @@ func unpackable(p *page, content []byte) bool {
 }
 
 // bounded holds what a zip file says of its parts against the bounds.
-func bounded(p *page, parts *zip.Reader, size int) bool {
+func bounded(p *page, parts *zip.Reader, size int, most uint64) bool {
 	if len(parts.File) > maxParts {
 		p.found.Add(finding.TooLarge, finding.Place{File: p.file}, "", "parts", strconv.Itoa(maxParts))
 		return false
 	}
 	var unpacked uint64
 	for _, part := range parts.File {
-		if part.UncompressedSize64 > maxUnpacked {
-			unpacked = maxUnpacked
+		if part.UncompressedSize64 > most {
+			unpacked = most
 		}
 		unpacked += part.UncompressedSize64
-		if unpacked > maxUnpacked || unpacked > maxRatio*uint64(size) && unpacked > unpackedInMemory {
-			p.found.Add(finding.TooLarge, finding.Place{File: p.file}, "", "unpacked", strconv.Itoa(maxUnpacked))
+		if unpacked > most || unpacked > maxRatio*uint64(size) && unpacked > unpackedInMemory {
+			p.found.Add(finding.TooLarge, finding.Place{File: p.file}, "", "unpacked", strconv.FormatUint(most, 10))
 			return false
 		}
 	}
 	return true
-}
-
-// holdsCells tells the parts of a workbook that cells are read from: its sheets and the
-// texts that they share.
-func holdsCells(part string) bool {
-	part = strings.ToLower(part)
-	return strings.HasSuffix(part, ".xml") && (strings.Contains(part, "worksheets/") || strings.HasSuffix(part, "sharedstrings.xml"))
-}
-
-// wellFormed tells whether a part is XML to its end, every element closed.
-func wellFormed(part *zip.File) bool {
-	in, err := part.Open()
-	if err != nil {
-		return false
-	}
-	defer in.Close()
-	d := xml.NewDecoder(bufio.NewReaderSize(in, 64<<10))
-	for {
-		if _, err := d.Token(); err != nil {
-			return err == io.EOF
-		}
-	}
 }
 
 // readingSheet hands the rows of a sheet to take. The library trips over some damaged
@@ -237,7 +218,22 @@ func (s *sheet) step() (texts []string, ok bool) {
 		s.damaged = true
 		return nil, false
 	}
-	return texts, true
+	s.trouble = overlong(texts)
+	return texts, s.trouble == nil
+}
+
+// overlong is the trouble of a row that is past a bound.
+func overlong(texts []string) error {
+	bytes := 0
+	for _, text := range texts {
+		if bytes += len(text); bytes > maxRecord {
+			return tooLarge{"row", maxRecord}
+		}
+	}
+	if len(texts) > maxColumns { // the last of them is no blank: the library leaves blanks out
+		return tooLarge{"columns", maxColumns}
+	}
+	return nil
 }
 
 func (s *sheet) at() (cells [][]byte, row, broken int) { return s.cells, s.row, 0 }

@@ -36,7 +36,7 @@ func TestDamagedSheetsAreRefused(t *testing.T) {
 		"with an entity":      func(xml string) string { return strings.Replace(xml, twelfth, "&what;"+twelfth, 1) },
 	} {
 		found := &finding.List{}
-		file := openWorkbook(newPage("season.xlsx", found, nil), rezipped(t, whole.Bytes(), damage))
+		file := openWorkbook(newPage("season.xlsx", found, nil), rezipped(t, whole.Bytes(), damage), maxUnpacked)
 		if sound := what == "untouched"; (file != nil) != sound || (found.Of(finding.Error) > 0) == sound {
 			t.Errorf("a sheet %s is opened %v with %+v", what, file != nil, found.All())
 		}

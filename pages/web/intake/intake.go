@@ -31,11 +31,13 @@ type Page struct {
 	store history.Store
 	desk  *form.Desk
 	now   func() time.Time
+
+	workbook chan struct{} // holds one while a workbook is open
 }
 
 // New is the page of a store.
 func New(store history.Store, desk *form.Desk, now func() time.Time) *Page {
-	return &Page{store, desk, now}
+	return &Page{store, desk, now, make(chan struct{}, 1)}
 }
 
 // constant are the columns that the next card takes over from the last.

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"bytes"
+	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -24,10 +25,11 @@ const tableTitle = "Take in a table"
 
 // The bounds of a table that is taken in on a page.
 const (
-	TableBytes  = 4 << 20
-	mostRows    = 2000
-	mostColumns = 60
-	rowsShown   = 6 // of those without a problem
+	TableBytes    = 4 << 20
+	unpackedBytes = 64 << 20 // of a workbook
+	mostRows      = 2000
+	mostColumns   = 60
+	rowsShown     = 6 // of those without a problem
 )
 
 // stonesColumn says which stones are in the vial; it is of the card and not of fish.csv.
@@ -82,7 +84,7 @@ func (p *Page) Table(*frame.Request) (frame.Answer, error) {
 
 // TakeTable checks a table cell by cell, and takes all of it once nothing is wrong.
 func (p *Page) TakeTable(r *frame.Request) (frame.Answer, error) {
-	s, whole, err := readSheet(r)
+	s, whole, err := p.readSheet(r)
 	if err != nil {
 		return frame.Answer{}, err
 	}
@@ -109,7 +111,7 @@ func (p *Page) TakeTable(r *frame.Request) (frame.Answer, error) {
 }
 
 // readSheet reads the file that was sent, or else what was pasted.
-func readSheet(r *frame.Request) (s sheet, whole []frame.Problem, err error) {
+func (p *Page) readSheet(r *frame.Request) (s sheet, whole []frame.Problem, err error) {
 	name, content := "pasted.csv", []byte(r.Typed("sheet"))
 	file, about, err := r.FormFile("file")
 	switch {
@@ -130,7 +132,10 @@ func readSheet(r *frame.Request) (s sheet, whole []frame.Problem, err error) {
 	if len(bytes.TrimSpace(content)) == 0 {
 		return s, []frame.Problem{{Says: "There is nothing to take in.", Do: "Paste rows, or choose a file.", Grave: true}}, nil
 	}
-	grid, found := tables.Grid(name, content)
+	grid, found, err := p.cut(r.Context(), name, content)
+	if err != nil {
+		return s, nil, err
+	}
 	for _, f := range found.All() {
 		if f.Severity == finding.Error {
 			whole = append(whole, frame.ProblemOf(f))
@@ -140,13 +145,29 @@ func readSheet(r *frame.Request) (s sheet, whole []frame.Problem, err error) {
 	case len(whole) > 0:
 	case len(grid) < 2:
 		whole = append(whole, frame.Problem{Says: "There is a header and no row, or a row and no header.", Do: "The first row names the columns.", Grave: true})
-	case len(grid)-1 > mostRows || len(grid[0]) > mostColumns:
-		whole = append(whole, frame.Problem{Says: fmt.Sprintf("A page takes %d rows of %d columns at a time.", mostRows, mostColumns), Do: "Send it in parts, or use earstone import.", Grave: true})
 	}
 	if len(whole) > 0 {
 		return s, whole, nil
 	}
 	return newSheet(grid), nil, nil
+}
+
+// cut cuts a table within the bounds of a page. One workbook is opened at a time: it takes
+// many times the memory of its file.
+func (p *Page) cut(ctx context.Context, name string, content []byte) (grid [][]string, found *finding.List, err error) {
+	if strings.HasSuffix(name, ".xlsx") {
+		select {
+		case p.workbook <- struct{}{}:
+			defer func() { <-p.workbook }()
+		case <-ctx.Done():
+			return nil, nil, fmt.Errorf("waiting for another workbook: %w", ctx.Err())
+		}
+	}
+	grid, found, err = tables.Grid(ctx, name, content, tables.Bounds{Rows: mostRows, Columns: mostColumns, Bytes: unpackedBytes})
+	if err != nil {
+		return nil, nil, fmt.Errorf("cutting a table: %w", err)
+	}
+	return grid, found, nil
 }
 
 // newSheet names the columns as the tables do and makes all rows as long as the header.
