@@ -116,7 +116,11 @@ func versionOfFile(ctx context.Context, path string) (version int, err error) {
 // copyForward makes the copy, takes the steps on it, and holds it against the old file:
 // the same entries with the same hashes in the same order.
 func copyForward(ctx context.Context, now, next string, steps []migration) error {
-	if err := removeFile(next); err != nil {
+	is, err := os.Stat(now)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(removeFile(next), begin(next, is.Mode().Perm())); err != nil {
 		return err
 	}
 	old, err := sql.Open("sqlite", dsn(now, "mode=rw&"+writerPragmas))

@@ -63,7 +63,7 @@ func Create(ctx context.Context, dir string) (err error) {
 			err = fmt.Errorf("making the programme %s: %w", dir, told(err))
 		}
 	}()
-	if err := os.MkdirAll(filepath.Join(dir, Pictures), 0o777); err != nil {
+	if err := makeFolder(dir); err != nil {
 		return err
 	}
 	entries, err := os.ReadDir(dir)
@@ -85,7 +85,7 @@ func Create(ctx context.Context, dir string) (err error) {
 }
 
 func create(ctx context.Context, path string) error {
-	if err := removeFile(path); err != nil {
+	if err := errors.Join(removeFile(path), begin(path, private)); err != nil {
 		return err
 	}
 	db, err := sql.Open("sqlite", dsn(path, "mode=rwc&_pragma=journal_mode(WAL)&"+writerPragmas))
@@ -234,8 +234,12 @@ func (s *Store) Close() error {
 }
 
 // Database opens another SQLite file beside the programme, made when it is not there,
-// with the same promise of durability: for what is no record of it.
+// with the same promise of durability: for what is no record of it. Nobody but its owner may
+// read it, whatever its rights were before.
 func Database(path string) (*sql.DB, error) {
+	if err := keepPrivate(path); err != nil {
+		return nil, fmt.Errorf("opening %s: %w", path, told(err))
+	}
 	db, err := sql.Open("sqlite", dsn(path, "mode=rwc&_pragma=journal_mode(WAL)&_pragma=foreign_keys(1)&_txlock=immediate&"+writerPragmas))
 	if err != nil {
 		return nil, fmt.Errorf("opening %s: %w", path, told(err))
@@ -267,6 +271,9 @@ func hold(ctx context.Context, path string) (*sql.DB, error) {
 // written meanwhile. The copy needs no file beside it.
 func (s *Store) CopyTo(ctx context.Context, path string) error {
 	db, err := sql.Open("sqlite", dsn(filepath.Join(s.dir, File), s.mode+"_pragma=busy_timeout(10000)"))
+	if err == nil {
+		err = begin(path, private)
+	}
 	if err == nil {
 		_, err = db.ExecContext(ctx, "VACUUM INTO ?", path)
 		err = errors.Join(err, db.Close())
