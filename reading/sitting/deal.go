@@ -11,6 +11,7 @@ type Turn struct {
 	Item
 	Ticket  string // by which the reader's browser knows it
 	Control bool
+	Unaided bool // no suggested annuli are shown, whatever the sitting allows
 }
 
 // Sitting is a set in its order.
@@ -18,6 +19,10 @@ type Sitting struct{ Turns []Turn }
 
 // Deal puts a set in order: controls among the others, each order as likely. Set and
 // seed decide everything, tickets as well.
+//
+// Controls are unaided, and so that this does not give them away, each of the others is
+// with a chance of a third. The chance has a stream of its own: no ticket and no place in
+// the order foretells it.
 func Deal(set Set, seed uint64) Sitting {
 	var s Sitting
 	for _, item := range set.Read {
@@ -35,6 +40,10 @@ func Deal(set Set, seed uint64) Sitting {
 		for slices.ContainsFunc(s.Turns[:i], func(t Turn) bool { return t.Ticket == s.Turns[i].Ticket }) {
 			s.Turns[i].Ticket = ticket(&draw)
 		}
+	}
+	draw.ResetAt(seed, stream.Sitting, 0, forSuggestions)
+	for i := range s.Turns {
+		s.Turns[i].Unaided = draw.IntN(3) == 0 || s.Turns[i].Control // a control draws as well
 	}
 	return s
 }

@@ -98,6 +98,7 @@ const (
 	forControls
 	forOrder
 	forTickets
+	forSuggestions
 )
 
 // Choose makes the set of a reader's sitting from all candidates, in any order: as many

@@ -3,6 +3,9 @@ package sitting
 import (
 	"errors"
 	"fmt"
+	"hash/crc32"
+	"hash/fnv"
+	"maps"
 	"math"
 	"reflect"
 	"slices"
@@ -286,6 +289,52 @@ func TestControlsLookLikeAllOthers(t *testing.T) {
 	}
 	if _, ok := s.Sheet("nothing", State{}, shown, nil); ok {
 		t.Error("A sheet was made for a ticket of another sitting.")
+	}
+}
+
+// TestTicketsDoNotForetellSuggestions holds the withheld third against every hash of a ticket
+// that a reader could compute, and against its place. Of the turns that are no controls a
+// third is unaided in each class, to 4 standard errors of a share of a third.
+func TestTicketsDoNotForetellSuggestions(t *testing.T) {
+	classes := map[string]func(at int, ticket string) uint32{
+		"FNV-1a of the ticket": func(_ int, ticket string) uint32 { h := fnv.New32a(); h.Write([]byte(ticket)); return h.Sum32() },
+		"CRC of the ticket":    func(_ int, ticket string) uint32 { return crc32.ChecksumIEEE([]byte(ticket)) },
+		"the first letter":     func(_ int, ticket string) uint32 { return uint32(ticket[0]) },
+		"the last letter":      func(_ int, ticket string) uint32 { return uint32(ticket[7]) },
+		"the place":            func(at int, _ string) uint32 { return uint32(at) },
+	}
+	set := Set{}
+	for i := range 60 {
+		item := Item{fmt.Sprint(i), fmt.Sprint(i)}
+		if i%10 == 0 {
+			set.Controls = append(set.Controls, item)
+		} else {
+			set.Read = append(set.Read, item)
+		}
+	}
+	for _, what := range slices.Sorted(maps.Keys(classes)) {
+		var unaided, of [3]float64
+		for seed := range uint64(200) {
+			for at, turn := range Deal(set, seed).Turns {
+				if turn.Control {
+					if !turn.Unaided {
+						t.Fatalf("A control of seed %d is shown suggestions.", seed)
+					}
+					continue
+				}
+				class := classes[what](at, turn.Ticket) % 3
+				of[class]++
+				if turn.Unaided {
+					unaided[class]++
+				}
+			}
+		}
+		for class := range of {
+			share, tol := unaided[class]/of[class], 4*math.Sqrt(2.0/9/of[class])
+			if math.Abs(share-1.0/3) > tol {
+				t.Errorf("Where %s leaves %d, %.3f of the turns are unaided, want a third ± %.3f.", what, class, share, tol)
+			}
+		}
 	}
 }
 

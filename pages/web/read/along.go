@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"hash/fnv"
 	"image"
 	"math"
 	"net/http"
@@ -112,7 +111,7 @@ func (p *Page) Along(r *frame.Request) (frame.Answer, error) {
 		return frame.Answer{}, err
 	}
 	out := profile(grey, axis)
-	if d.offersAt(turn) {
+	if d.offers && !turn.Unaided {
 		if out.Offers = offers(grey, axis, pic.Shown); len(out.Offers) > 0 {
 			if err := p.change(r, d, turn.Ticket, func(w *draft) { w.saw = true }); err != nil {
 				return frame.Answer{}, err
@@ -124,17 +123,6 @@ func (p *Page) Along(r *frame.Request) (frame.Answer, error) {
 		return frame.Answer{}, fmt.Errorf("writing a profile: %w", err)
 	}
 	return frame.Send("application/json", data), nil
-}
-
-// offersAt tells whether suggestions are shown at a turn. A control shows none; so that this
-// does not give it away, neither does a third of the others, by their tickets.
-func (d dealt) offersAt(turn sitting.Turn) bool {
-	if !d.offers || turn.Control {
-		return false
-	}
-	h := fnv.New32a()
-	_, _ = h.Write([]byte(turn.Ticket)) // a hash takes all
-	return h.Sum32()%3 != 0
 }
 
 // profile is the brightness along an axis, rings brought into line.
