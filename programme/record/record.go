@@ -155,6 +155,9 @@ type Image struct {
 	Extra              Extra
 }
 
+// Joint is the reader of joint readings, which readers make together over a disagreement.
+const Joint ReaderID = "joint"
+
 // Reading is one reader's count of one stone on one occasion.
 type Reading struct {
 	Reading     string

@@ -32,7 +32,9 @@ func gather(species record.Species, panel age.Panel, fish []record.Fish, reading
 		if !mine {
 			continue
 		}
-		own := slices.DeleteFunc(of[i], func(k int) bool { return readings[k].Annuli < 0 || readings[k].Annuli > age.Oldest })
+		own := slices.DeleteFunc(of[i], func(k int) bool {
+			return readings[k].Annuli < 0 || readings[k].Annuli > age.Oldest || sighted(&readings[k])
+		})
 		panel.Latest(last, readings, own)
 		for _, k := range last {
 			if k < 0 {
@@ -52,6 +54,11 @@ func gather(species record.Species, panel age.Panel, fish []record.Fish, reading
 	}
 	return g
 }
+
+// sighted tells a reading that was made with other counts in sight: it agrees with them
+// because it knew them. A reading that says nothing of it counts as blind, but for a
+// joint one.
+func sighted(r *record.Reading) bool { return r.Blind == record.No || r.Reader == record.Joint }
 
 // see keeps one edge a fish: the last that was judged, controls apart. More than one
 // would count a fish twice and make the intervals too narrow.

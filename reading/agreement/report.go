@@ -24,7 +24,8 @@ type Report struct {
 // readings only where a fish has no other (age.Panel.Latest); against themselves by
 // the first and the last counted reading of a fish, controls among them, where these
 // were certainly made on different days. Counts above age.Oldest are slips of the pen
-// and left out; age tells of them.
+// and left out; age tells of them. Readings that were not blind and joint ones are left
+// out everywhere, edges and controls too.
 //
 // Methods, section 3.
 func For(species record.Species, calendar record.Calendar, panel age.Panel, fish []record.Fish, readings []record.Reading) Report {

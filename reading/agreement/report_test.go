@@ -1,6 +1,7 @@
 package agreement
 
 import (
+	"reflect"
 	"slices"
 	"testing"
 
@@ -117,5 +118,25 @@ func TestWrongShapesPanic(t *testing.T) {
 			}()
 			call()
 		}()
+	}
+}
+
+// TestReportLeavesSightedReadingsOut: who knows the other counts agrees with them, so that
+// a reading that was not blind, or that readers made together, changes nothing.
+func TestReportLeavesSightedReadingsOut(t *testing.T) {
+	fish, readings := book(t)
+	panel := age.NewPanel([]record.ReaderID{"ada", "ben", record.Joint}, readings)
+	want := For("BFT", record.Calendar{}, panel, fish, readings)
+	seen := slices.Clone(readings)
+	for _, one := range readings {
+		later, _ := date.Parse("2033-01-10")
+		joint, again := one, one
+		joint.Reader, joint.ReadAt = record.Joint, later // says nothing of blind
+		again.Blind, again.ReadAt, again.Control = record.No, later, record.Yes
+		again.Annuli++
+		seen = append(seen, joint, again)
+	}
+	if got := For("BFT", record.Calendar{}, panel, fish, seen); !reflect.DeepEqual(got, want) {
+		t.Errorf("With readings that were not blind the report is\n%+v, want that without:\n%+v.", got, want)
 	}
 }

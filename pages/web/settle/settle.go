@@ -41,7 +41,7 @@ var (
 )
 
 // Joint is the reader of joint readings.
-const Joint record.ReaderID = "joint"
+const Joint = record.Joint
 
 // Page settles ages.
 type Page struct {
