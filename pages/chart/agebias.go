@@ -4,7 +4,8 @@ import "strconv"
 
 // AgeBias draws reader B's mean age at each age of reader A, with its interval,
 // over the line of equal ages. The number of fish stands above each age. A mean
-// without an interval (one fish) is an open circle.
+// without an interval (one fish) is an open circle. Bars end at age 0, where few fish
+// have an interval that goes beyond.
 type AgeBias struct {
 	Frame
 	ReaderA, ReaderB string
@@ -26,7 +27,7 @@ func (p AgeBias) Draw() SVG {
 	var extent span
 	for _, d := range p.Points {
 		extent.see(float64(d.Age), d.Mean)
-		extent.seeInterval(d.Interval)
+		extent.seeInterval(fromBirth(d.Interval))
 	}
 	low, high, ticks := extent.round(8)
 	labels := tickLabels(ticks)
@@ -69,9 +70,15 @@ func (p AgeBias) point(q plot, d BiasPoint) {
 			q.circle("open line-1", x, y, 4.5)
 			return
 		}
-		q.whisker("line-1 thick", x, d.Interval)
+		q.whisker("line-1 thick", x, fromBirth(d.Interval))
 		q.line("line-1", x-8, y, x+8, y)
 	})
+}
+
+// fromBirth is the part of an interval where there are ages.
+func fromBirth(i Interval) Interval {
+	i.Low, i.High = max(i.Low, 0), max(i.High, 0)
+	return i
 }
 
 // widest is the room that the longest number of fish takes.
