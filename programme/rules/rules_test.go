@@ -163,6 +163,21 @@ func TestEachDoubtIsFound(t *testing.T) {
 	}
 }
 
+// TestUnlistedReaderIsAWarning: a reader whom the settings do not list keeps no estimate back,
+// and joint readings are of nobody on the list.
+func TestUnlistedReaderIsAWarning(t *testing.T) {
+	b := sound()
+	b.Readings[0].Reader = "reda"
+	found := Check(b, today)
+	if found.Of(finding.Error) != 0 || found.Of(finding.Warning) != 1 {
+		t.Errorf("A reader who is not listed makes %d errors and %d warnings, want one warning: %+v", found.Of(finding.Error), found.Of(finding.Warning), found.All())
+	}
+	b.Readings[0].Reader = record.Joint
+	if all := Check(b, today).All(); len(all) != 0 {
+		t.Errorf("A joint reading is found wrong: %+v", all)
+	}
+}
+
 func TestCurvedBelowStraight(t *testing.T) {
 	b := sound()
 	b.Fish = append(b.Fish, b.Fish[30])

@@ -292,16 +292,20 @@ func (c *check) expert() {
 	}
 }
 
+// reader warns of a reader whom the settings do not list. The count is used: the list is an
+// order, whoever it forgets comes behind those it names (age.Panel), and one new reader must
+// not keep a programme from its estimates.
 func (c *check) reader(r record.Reading) {
 	readers := c.book.Settings.Readers
-	if r.Reader == "" || len(readers) == 0 || slices.Contains(readers, r.Reader) {
+	if r.Reader == "" || r.Reader == record.Joint || len(readers) == 0 || slices.Contains(readers, r.Reader) {
 		return
 	}
 	var names []string
 	for _, one := range readers {
 		names = append(names, string(one))
 	}
-	c.add(finding.UnknownID, readingsFile, r.Row, "reader", string(r.Reader), programmeFile, finding.Nearest(string(r.Reader), names))
+	c.found.Keep(finding.Finding{Kind: finding.UnknownID, Severity: finding.Warning, Place: finding.Place{File: readingsFile, Row: r.Row, Column: "reader"},
+		Value: string(r.Reader), Facts: []string{programmeFile, finding.Nearest(string(r.Reader), names)}})
 }
 
 // tracerTables hold known ages, assays and the baseline against the fish. A baseline
