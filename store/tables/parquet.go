@@ -114,7 +114,14 @@ func (t *Tables) readingParquet(in *file, p *page, take func(*page, rows) (int, 
 		return 0, p.trouble(err)
 	}
 	c := &columnar{}
-	if !c.open(content) {
+	var large tooLarge
+	switch err := c.open(content); {
+	case errors.Is(err, errCodec):
+		p.refuse("parquet_codec")
+		return 0, nil
+	case errors.As(err, &large):
+		return 0, p.trouble(large)
+	case err != nil:
 		p.refuse("damaged_parquet")
 		return 0, nil
 	}
@@ -140,21 +147,21 @@ type columnar struct {
 	ended   bool
 }
 
-// open tells whether the content can be read: the library trips over some damaged files.
-func (c *columnar) open(content []byte) (ok bool) {
+// open says why the content can't be read: the library trips over some damaged files.
+func (c *columnar) open(content []byte) (err error) {
 	defer func() {
 		if recover() != nil {
-			ok = false
+			err = errDamaged
 		}
 	}()
-	file, err := parquet.OpenFile(bytes.NewReader(content), int64(len(content)))
+	file, err := openParquet(content)
 	if err != nil {
-		return false
+		return err
 	}
 	var inFile []string
 	for _, field := range file.Schema().Fields() {
 		if !field.Leaf() || field.Repeated() {
-			return false
+			return errDamaged
 		}
 		inFile = append(inFile, field.Name())
 	}
@@ -171,7 +178,7 @@ func (c *columnar) open(content []byte) (ok bool) {
 	if c.ended = len(file.RowGroups()) == 0; !c.ended {
 		c.in = parquet.MultiRowGroup(file.RowGroups()...).Rows()
 	}
-	return true
+	return nil
 }
 
 func (c *columnar) close() {

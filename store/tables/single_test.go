@@ -100,8 +100,8 @@ func TestResultsByThemselves(t *testing.T) {
 		t.Errorf("the result is %v", rows)
 	}
 	c := &columnar{}
-	if !c.open(columns.Bytes()) {
-		t.Fatal("the Parquet of a result can't be read")
+	if err := c.open(columns.Bytes()); err != nil {
+		t.Fatalf("the Parquet of a result can't be read: %v", err)
 	}
 	defer c.close()
 	var read []string
