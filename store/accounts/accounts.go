@@ -71,6 +71,9 @@ var schema = []string{
 		whom   TEXT NOT NULL,
 		detail TEXT NOT NULL
 	)`,
+	// A flood of refusals must not make the few deeds slow to find.
+	`CREATE INDEX IF NOT EXISTS trail_deeds ON trail (entry) WHERE deed <> 'was refused'`,
+	`CREATE INDEX IF NOT EXISTS trail_refusals ON trail (entry) WHERE deed = 'was refused'`,
 	grants,
 }
 

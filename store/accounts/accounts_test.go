@@ -3,7 +3,9 @@ package accounts
 import (
 	"database/sql"
 	"errors"
+	"maps"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -134,21 +136,51 @@ func TestWrongSignInsTellNothing(t *testing.T) {
 			t.Errorf("signing in as %q gives %v, %q, %v, want nobody, no token, %v", c.id, p, token, err, ErrWrong)
 		}
 	}
-	trail, err := r.Trail(t.Context(), 100)
+	refused, err := r.Refusals(t.Context(), 100)
 	if err != nil {
 		t.Fatal(err)
 	}
-	refused := 0
-	for _, e := range trail {
-		if e.Deed == Refused {
-			refused++
-			if strings.Contains(e.Whom, "OR") {
-				t.Errorf("the trail keeps %q, which may be a password in the wrong field", e.Whom)
-			}
+	got := map[string]int{}
+	for _, one := range refused {
+		got[one.Whom] = one.Times
+	}
+	// What names no account may be a password in the wrong field, and is not kept.
+	if want := map[string]int{"mara": 1, "nobody": 1, "odd": 1, "something that names no account": 2}; !maps.Equal(got, want) {
+		t.Errorf("the refusals are %v, want %v", got, want)
+	}
+}
+
+// TestRefusalsHideNothing: any number of refusals leaves what was done where it can be read.
+func TestRefusalsHideNothing(t *testing.T) {
+	r, c := open(t)
+	add(t, r, "mara", Administrator)
+	for range 150 {
+		c.at = c.at.Add(time.Second)
+		if err := r.note(t.Context(), r.db, Entry{Deed: Refused, Whom: "mara"}); err != nil {
+			t.Fatal(err)
 		}
 	}
-	if refused != 5 {
-		t.Errorf("the trail tells %d refusals, want 5", refused)
+	if err := r.note(t.Context(), r.db, Entry{Deed: Refused, Whom: "odd"}); err != nil {
+		t.Fatal(err)
+	}
+	if trail, err := r.Trail(t.Context(), 100); err != nil || len(trail) != 1 || trail[0].Deed != Added {
+		t.Errorf("after 151 refusals the trail is %v (%v), want that mara was added", trail, err)
+	}
+	refused, err := r.Refusals(t.Context(), 100)
+	if want := []Refusal{{"odd", 1, c.at}, {"mara", 150, c.at}}; err != nil || !slices.EqualFunc(refused, want, func(a, b Refusal) bool {
+		return a.Whom == b.Whom && a.Times == b.Times && a.Last.Equal(b.Last)
+	}) {
+		t.Errorf("the refusals are %v (%v), want %v", refused, err, want)
+	}
+	for index, query := range map[string]string{
+		"trail_deeds":    `SELECT at FROM trail WHERE deed <> 'was refused' ORDER BY entry DESC LIMIT 100`,
+		"trail_refusals": `SELECT at FROM trail WHERE deed = 'was refused' ORDER BY entry DESC LIMIT 100`,
+	} {
+		var id, parent, unused int
+		var plan string
+		if err := r.db.QueryRowContext(t.Context(), "EXPLAIN QUERY PLAN "+query).Scan(&id, &parent, &unused, &plan); err != nil || !strings.Contains(plan, index) {
+			t.Errorf("%s is planned as %q (%v), want it to use %s", query, plan, err, index)
+		}
 	}
 }
 

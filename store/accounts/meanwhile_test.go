@@ -59,8 +59,8 @@ func TestWhatChangedMeanwhileCounts(t *testing.T) {
 				if change == "another password" && kept != fresh {
 					t.Errorf("%s beside %s puts a third password in its place", what, change)
 				}
-				if trail, err := r.Trail(t.Context(), 1); err != nil || len(trail) != 1 || trail[0].Deed != Refused {
-					t.Errorf("%s beside %s ends the trail with %v (%v), want a refusal", what, change, trail, err)
+				if refused, err := r.Refusals(t.Context(), 9); err != nil || len(refused) != 1 || refused[0].Whom != "odd" {
+					t.Errorf("%s beside %s is refused as %v (%v), want one refusal of odd", what, change, refused, err)
 				}
 			})
 		}

@@ -47,9 +47,15 @@ func (r *Register) note(ctx context.Context, to asks, e Entry) error {
 	return nil
 }
 
-// Trail are the last entries, the newest first.
+// Trail are the last entries, the newest first. Refusals are apart: anybody can cause them
+// without an account, and would push out what was done.
 func (r *Register) Trail(ctx context.Context, most int) ([]Entry, error) {
-	rows, err := r.db.QueryContext(ctx, `SELECT at, who, deed, whom, detail FROM trail ORDER BY entry DESC LIMIT $1`, most)
+	rows, err := r.db.QueryContext(ctx, `
+		SELECT   at, who, deed, whom, detail
+		FROM     trail
+		WHERE    deed <> 'was refused'
+		ORDER BY entry DESC
+		LIMIT    $1`, most)
 	if err != nil {
 		return nil, fmt.Errorf("reading the trail: %w", err)
 	}
@@ -66,6 +72,42 @@ func (r *Register) Trail(ctx context.Context, most int) ([]Entry, error) {
 		entries = append(entries, e)
 	}
 	return entries, rows.Err()
+}
+
+// Refusal is how often somebody was refused among the last tries that were.
+type Refusal struct {
+	Whom  string
+	Times int
+	Last  time.Time
+}
+
+// foldedRefusals is how many refusals are folded to those of each name.
+const foldedRefusals = 10_000
+
+// Refusals are those of most names, alike ones folded, the latest first. They count the
+// last 10,000 refusals.
+func (r *Register) Refusals(ctx context.Context, most int) ([]Refusal, error) {
+	rows, err := r.db.QueryContext(ctx, `
+		SELECT   whom, COUNT(*), MAX(at)
+		FROM     (SELECT entry, at, whom FROM trail WHERE deed = 'was refused' ORDER BY entry DESC LIMIT $1) AS latest
+		GROUP BY whom
+		ORDER BY MAX(entry) DESC
+		LIMIT    $2`, foldedRefusals, most)
+	if err != nil {
+		return nil, fmt.Errorf("reading who was refused: %w", err)
+	}
+	defer rows.Close()
+	var all []Refusal
+	for rows.Next() {
+		var one Refusal
+		var at int64
+		if err := rows.Scan(&one.Whom, &one.Times, &at); err != nil {
+			return nil, fmt.Errorf("reading who was refused: %w", err)
+		}
+		one.Last = time.Unix(at, 0)
+		all = append(all, one)
+	}
+	return all, rows.Err()
 }
 
 // shortened is what was typed as a name, to a length that a line can bear. It may be a

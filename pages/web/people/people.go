@@ -5,6 +5,7 @@ import (
 	"embed"
 	"errors"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"earstone/pages/web/frame"
@@ -20,16 +21,23 @@ var (
 )
 
 // Page shows and changes the accounts of a register.
-type Page struct{ register *accounts.Register }
+type Page struct {
+	register *accounts.Register
+	unblinds accounts.Roles
+}
 
-// New is the page of a register.
-func New(register *accounts.Register) *Page { return &Page{register} }
+// New is the page of a register. unblinds are the roles under which a reader sees what a
+// count must not know, as the route table has it.
+func New(register *accounts.Register, unblinds accounts.Roles) *Page {
+	return &Page{register, unblinds}
+}
 
 // list is what the page of all people shows.
 type list struct {
 	First  bool // nobody has an account yet
 	People []row
 	Trail  []line
+	Turned []turned // away
 	New    form
 
 	Programs programs
@@ -45,6 +53,11 @@ type line struct {
 	When, Who, Deed, Whom, Detail string
 }
 
+// turned is who was refused, and how often.
+type turned struct {
+	Whom, Times, Last string
+}
+
 // form is the form of one account.
 type form struct {
 	Person                    accounts.Person
@@ -52,7 +65,10 @@ type form struct {
 	Refused                   string
 }
 
-const title = "People"
+const (
+	title  = "People"
+	moment = "2 January 2006, 15:04 UTC"
+)
 
 // All shows the accounts, the form for another, and the trail.
 func (p *Page) All(r *frame.Request) (frame.Answer, error) {
@@ -73,15 +89,22 @@ func (p *Page) list(r *frame.Request) (view list, err error) {
 	if err != nil {
 		return view, err
 	}
+	refusals, err := p.register.Refusals(r.Context(), 20)
+	if err != nil {
+		return view, err
+	}
 	if view.Programs, err = p.programs(r); err != nil {
 		return view, err
 	}
 	view.First = len(people) == 0
 	for _, one := range people {
-		view.People = append(view.People, row{one, sessions[one.ID], oversees(one.Roles)})
+		view.People = append(view.People, row{one, sessions[one.ID], one.Roles.Has(accounts.Reader) && one.Roles.Has(p.unblinds)})
+	}
+	for _, one := range refusals {
+		view.Turned = append(view.Turned, turned{one.Whom, strconv.Itoa(one.Times), one.Last.UTC().Format(moment)})
 	}
 	for _, e := range trail {
-		view.Trail = append(view.Trail, line{e.At.UTC().Format("2 January 2006, 15:04 UTC"), e.Who, string(e.Deed), e.Whom, e.Detail})
+		view.Trail = append(view.Trail, line{e.At.UTC().Format(moment), e.Who, string(e.Deed), e.Whom, e.Detail})
 	}
 	roles := accounts.Roles(0)
 	if view.First {
@@ -89,12 +112,6 @@ func (p *Page) list(r *frame.Request) (view list, err error) {
 	}
 	view.New = newForm(accounts.Person{Roles: roles})
 	return view, nil
-}
-
-// oversees tells roles under which a reader sees what a count must not know: any other role
-// beside it, since who may run an estimate sees the fish beneath its numbers.
-func oversees(roles accounts.Roles) bool {
-	return roles.Has(accounts.Reader) && roles != accounts.Reader
 }
 
 var roleHints = map[accounts.Roles]string{

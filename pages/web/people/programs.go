@@ -30,7 +30,7 @@ func (p *Page) programs(r *frame.Request) (v programs, err error) {
 	for _, g := range all {
 		one := given{g.Name, g.By, g.Given.UTC().Format("2 January 2006"), "never"}
 		if !g.Used.IsZero() {
-			one.Used = g.Used.UTC().Format("2 January 2006, 15:04 UTC")
+			one.Used = g.Used.UTC().Format(moment)
 		}
 		v.Given = append(v.Given, one)
 	}
