@@ -5,9 +5,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"mime/multipart"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -15,6 +18,7 @@ import (
 	"golang.org/x/net/html"
 
 	"earstone/pages/web/phone"
+	"earstone/pages/web/season"
 	"earstone/store/accounts"
 	"earstone/store/history"
 )
@@ -65,7 +69,7 @@ func TestOtherSitesCanDoNothing(t *testing.T) {
 // TestStrangeNamesAreRefused: the name of another site can be made to lead to this machine.
 func TestStrangeNamesAreRefused(t *testing.T) {
 	p := serving(t, "mara")
-	for host, want := range map[string]int{"quarrow.example": 421, "quarrow.example:8731": 421, "127.0.0.1.quarrow.example": 421, "": 421,
+	for host, want := range map[string]int{"quarrow.example": 421, "quarrow.example:8731": 421, "127.0.0.1.quarrow.example": 421, "localhost:19731.quarrow.example": 421, "127.0.0.1:80.quarrow.example": 421, "localhost:99999": 421, "localhost:+80": 421, "": 421,
 		"localhost": 200, "localhost:1": 200, "127.0.0.1:9": 200, "[::1]:9": 200, "LOCALHOST.": 200} {
 		r, err := http.NewRequest(http.MethodGet, p.URL+"/intake", nil)
 		if err != nil {
@@ -78,6 +82,33 @@ func TestStrangeNamesAreRefused(t *testing.T) {
 		if status, _, _ := p.visitor(t).do(r); status != want {
 			t.Errorf("asked by the name %q it answers %d, want %d", host, status, want)
 		}
+	}
+}
+
+// TestWhoLeavesIsNoTrouble: a browser that goes before its page is drawn leaves nothing in
+// the log that somebody would be called for.
+func TestWhoLeavesIsNoTrouble(t *testing.T) {
+	p := serving(t, "mara")
+	var log bytes.Buffer
+	s := &server{Site: Site{Store: p.store, Accounts: p.register, Now: time.Now, Log: slog.New(slog.NewTextHandler(&log, nil))}, flow: season.New(p.store, time.Now)}
+	left, leave := context.WithCancel(t.Context())
+	leave()
+	in := httptest.NewRequestWithContext(left, http.MethodGet, "/account", nil)
+	mara := accounts.Person{ID: "mara", Roles: accounts.Everybody}
+	if _, err := s.around(in, mara); err == nil {
+		t.Fatal("the season is counted for somebody who left, so that this test proves nothing")
+	}
+	s.send(httptest.NewRecorder(), in, mara, accountPage.Show("Your account", newAccount(mara)), nil)
+	if log.Len() > 0 {
+		t.Errorf("the log says %q of a browser that left, want nothing", log.String())
+	}
+	broken := httptest.NewRequest(http.MethodGet, "/account", nil)
+	if err := p.store.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s.send(httptest.NewRecorder(), broken, mara, accountPage.Show("Your account", newAccount(mara)), nil)
+	if !strings.Contains(log.String(), "counting the season") {
+		t.Errorf("the log says %q of a store that fails, want the counting of the season", log.String())
 	}
 }
 
@@ -237,6 +268,26 @@ func TestOneAddressServesAHarbour(t *testing.T) {
 		p.visitor(t).send("/sign-in", url.Values{"person": {fmt.Sprintf("guess-%d", i)}, "password": {"x"}})
 	}
 	p.signedIn(t, "mara")
+}
+
+// TestPeopleTellsWhoseCountsAreNotBlind: of every set of roles with that of a reader, the
+// page says what the route table lets them see.
+func TestPeopleTellsWhoseCountsAreNotBlind(t *testing.T) {
+	p := serving(t, "")
+	p.account(t, "mara", accounts.Administrator)
+	seen := []string{"GET /fish/{fish}", "GET /estimate/{run}/beneath", "GET /read/{sitting}/tray", "GET /data/{file}", "GET /settle/{fish}", "GET /intake"}
+	for _, beside := range append(accounts.Each(), 0) {
+		roles, blind := accounts.Reader|beside, true
+		for _, r := range (&server{Site: Site{Store: p.store, Accounts: p.register}}).table() {
+			blind = blind && !(slices.Contains(seen, r.method+" "+r.path) && roles.Has(r.may))
+		}
+		id := fmt.Sprint("reader-", uint8(roles), "-", uint8(beside))
+		p.account(t, id, roles)
+		_, page, _ := p.signedIn(t, "mara").ask("/people")
+		if row := between(page, `/people/`+id+`"`, "</tr>"); strings.Contains(row, "not blind") == blind || row == "" {
+			t.Errorf("a person who is %s is blind: %v, but the page says %q", roles, blind, row)
+		}
+	}
 }
 
 // TestNobodyRaisesThemselves: no form field and no address gives a person another role.

@@ -45,6 +45,10 @@ const (
 	looks     = accounts.Coordinator | accounts.Bench | accounts.Analyst
 	rules     = accounts.Administrator
 	runs      = accounts.Coordinator | accounts.Analyst | accounts.Administrator
+
+	// unblinds are the roles that see the fish of a count, or the counts of others, on any
+	// page: beside them a reader's counts are not blind.
+	unblinds = looks | runs | lays | collects | settles
 )
 
 // tableBody bounds the table that is taken in on a page, and its text a second time.
@@ -64,7 +68,7 @@ var beside = []frame.Link{{Path: "/data", Name: "Data"}, {Path: "/people", Name:
 // table is the one table of all that can be asked.
 func (s *server) table() []route {
 	desk := form.NewDesk(s.Store, s.Now)
-	people := people.New(s.Accounts)
+	people := people.New(s.Accounts, unblinds)
 	plan := plan.New(s.Runs, s.Store, s.Now)
 	back := back.New(s.Store, s.Runs, estimate.Kind, s.Told, s.Now)
 	bench := bench.New(s.Store, desk, s.Pictures, s.Now)

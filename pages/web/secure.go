@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -48,7 +49,10 @@ func (s *server) secured(next http.Handler) http.Handler {
 // another site can make its name lead to this machine, and would else be let in.
 func (s *server) knows(host string) bool {
 	name := host
-	if h, _, err := net.SplitHostPort(host); err == nil {
+	if h, port, err := net.SplitHostPort(host); err == nil {
+		if _, err := strconv.ParseUint(port, 10, 16); err != nil {
+			return false // no browser asks so, and nothing after the name goes unread
+		}
 		name = h
 	}
 	name = strings.ToLower(strings.TrimSuffix(strings.Trim(name, "[]"), "."))

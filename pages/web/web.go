@@ -174,7 +174,7 @@ func (s *server) send(w http.ResponseWriter, in *http.Request, who accounts.Pers
 		return
 	}
 	around, err := s.around(in, who)
-	if err != nil {
+	if err != nil && in.Context().Err() == nil { // else the browser left, which is no trouble
 		s.Log.Error("counting the season", "error", err) // the page is worth more than its band
 	}
 	page, err := around.Render(a)
