@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -321,12 +322,14 @@ func (s *Store) worded(ctx context.Context, words string, most int) (hits []hist
 }
 
 // phrases is the question to the index of words: each word of a text as a phrase whose
-// last part may go on. Signs that part words are left to the index.
+// last part may go on, once. Signs that part words are left to the index.
 func phrases(text string) string {
 	var all []string
 	for _, word := range strings.Fields(text) {
 		if strings.ContainsFunc(word, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsNumber(r) }) {
-			all = append(all, `"`+strings.ReplaceAll(word, `"`, `""`)+`"*`)
+			if phrase := `"` + strings.ReplaceAll(strings.ToLower(word), `"`, `""`) + `"*`; !slices.Contains(all, phrase) {
+				all = append(all, phrase)
+			}
 		}
 	}
 	return strings.Join(all, " AND ")

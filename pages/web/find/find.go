@@ -2,11 +2,15 @@
 package find
 
 import (
+	"context"
 	"embed"
 	"fmt"
+	"net/http"
 	"net/url"
 	"slices"
 	"strings"
+	"time"
+	"unicode/utf8"
 
 	"earstone/pages/web/form"
 	"earstone/pages/web/frame"
@@ -28,6 +32,30 @@ type Page struct {
 // New is the page of a store.
 func New(store history.Store, desk *form.Desk) *Page { return &Page{store, desk} }
 
+// The bounds of what is looked for: each word costs a walk of its own through the index.
+const (
+	mostSigns = 200
+	mostWords = 12
+	patience  = 5 * time.Second
+)
+
+// past is what is wrong with a text past a bound; a word that stands twice counts once.
+func past(text string) string {
+	if utf8.RuneCountInString(text) > mostSigns {
+		return fmt.Sprintf("This is longer than %d signs.", mostSigns)
+	}
+	seen := map[string]bool{}
+	for _, word := range strings.Fields(text) {
+		seen[strings.ToLower(word)] = true
+	}
+	if len(seen) > mostWords {
+		return fmt.Sprintf("These are more than %d words.", mostWords)
+	}
+	return ""
+}
+
+var errTooSlow = frame.Trouble{Status: http.StatusServiceUnavailable, Says: "Looking for this takes too long.", Do: "Look for a label, or for a longer beginning of a word."}
+
 // most is how many hits are shown; who has more types more.
 const most = 50
 
@@ -48,6 +76,10 @@ func (p *Page) Seek(r *frame.Request) (frame.Answer, error) {
 	if sought == "" {
 		return page.Show("Find", v), nil
 	}
+	if wrong := past(sought); wrong != "" {
+		v.Sought, v.Box.Problems = "", []frame.Problem{{Says: wrong, Do: "Look for a label, or for a few words.", Grave: true}}
+		return page.Again("Find", v), nil
+	}
 	labels := []string{sought}
 	if code := label.Parse(sought).Code; code.Known() {
 		labels = append(labels, code.String())
@@ -61,7 +93,12 @@ func (p *Page) Seek(r *frame.Request) (frame.Answer, error) {
 			return frame.Next("/fish/" + id.String()), nil
 		}
 	}
-	hits, err := p.store.Find(r.Context(), sought, most+1)
+	ctx, cancel := context.WithTimeout(r.Context(), patience)
+	defer cancel()
+	hits, err := p.store.Find(ctx, sought, most+1)
+	if ctx.Err() != nil && r.Context().Err() == nil {
+		return frame.Answer{}, errTooSlow
+	}
 	if err != nil {
 		return frame.Answer{}, fmt.Errorf("looking for a text: %w", err)
 	}
