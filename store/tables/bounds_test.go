@@ -87,3 +87,15 @@ func TestAMillionFaultsAreCountedAndAThousandKept(t *testing.T) {
 		t.Errorf("%d kept and %d counted, want 2000 and %d", len(found.All()), found.Of(finding.Error), 2*n)
 	}
 }
+
+// A scale that no microscope has is a slip of the pen: distances by it would be nothing, or
+// longer than the fish.
+func TestScaleOfAPictureIsBounded(t *testing.T) {
+	const header = "image,preparation,file,um_per_pixel\n"
+	for scale, taken := range map[string]bool{"0.01": true, "1000": true, "0.5": true, "0.0099": false, "1e-320": false, "999999999999": false, "0": false, "-1": false} {
+		_, found := readBytes(t, images, []byte(header+"P-1,L-1,a.tif,"+scale+"\n"))
+		if got := found.Of(finding.Error) == 0; got != taken {
+			t.Errorf("a picture of %s µm per pixel is taken: %v, want %v (%v)", scale, got, taken, told(found))
+		}
+	}
+}

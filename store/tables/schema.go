@@ -35,6 +35,10 @@ const (
 	mostCV   = 1000 // of 1, so that one in per cent is told as such
 )
 
+// The scales that a picture of an ear stone may have, in µm per pixel: light parts nothing
+// finer than 0.2 µm, and a stone is a few mm long.
+const finestScale, coarsestScale = 0.01, 1000
+
 var (
 	inf    = math.Inf(1)
 	lowest = math.Inf(-1)

@@ -46,7 +46,7 @@ var images = table[record.Image]{
 		text("preparation", needed, func(r *record.Image) *string { return &r.Preparation }),
 		text("file", wanted, func(r *record.Image) *string { return &r.File }),
 		text("sha256", optional, func(r *record.Image) *string { return &r.SHA256 }),
-		number("um_per_pixel", optional, above, inf, func(r *record.Image) *record.Number { return &r.UmPerPixel }),
+		number("um_per_pixel", optional, finestScale, coarsestScale, func(r *record.Image) *record.Number { return &r.UmPerPixel }),
 		day("taken_on", optional, func(r *record.Image) *date.Day { return &r.TakenOn }),
 		text("light", optional, func(r *record.Image) *string { return &r.Light }),
 	},
