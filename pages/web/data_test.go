@@ -2,16 +2,21 @@ package web
 
 import (
 	"bytes"
+	"context"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
+	"time"
 
 	"earstone/store/accounts"
 	"earstone/store/history"
@@ -236,4 +241,52 @@ func TestPageOfDataSaysWhatIsThere(t *testing.T) {
 			t.Errorf("the page of data leads to /data/%s, which gives %d", path, status)
 		}
 	}
+}
+
+// TestSlowProgramHoldsUpNobody: one that reads nothing of what it asked for kept the
+// records from all others.
+func TestSlowProgramHoldsUpNobody(t *testing.T) {
+	p, _, token := loaded(t)
+	t.Setenv("TMPDIR", t.TempDir())
+	in := httptest.NewRequest(http.MethodGet, "/data/fish.csv", nil)
+	in.Host = "localhost"
+	in.Header.Set("Authorization", "Bearer "+token)
+	slow := &stuck{ResponseRecorder: httptest.NewRecorder(), began: make(chan struct{}), goOn: make(chan struct{})}
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		p.Config.Handler.ServeHTTP(slow, in)
+	}()
+	<-slow.began
+	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
+	defer cancel()
+	other, err := http.NewRequestWithContext(ctx, http.MethodGet, p.URL+"/data/fish.csv", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	other.Header.Set("Authorization", "Bearer "+token)
+	answer, err := http.DefaultClient.Do(other)
+	if err != nil {
+		t.Errorf("while a slow program is sent a table, another gets none: %v", err)
+	} else {
+		answer.Body.Close()
+	}
+	close(slow.goOn)
+	<-ended
+	if left, err := filepath.Glob(filepath.Join(os.TempDir(), "earstone-table-*")); err != nil || len(left) > 0 {
+		t.Errorf("after the tables were sent %d files of them are left (%v)", len(left), err)
+	}
+}
+
+// stuck is a connection whose other end reads nothing until it may go on.
+type stuck struct {
+	*httptest.ResponseRecorder
+	began, goOn chan struct{}
+	once        sync.Once
+}
+
+func (s *stuck) Write(part []byte) (int, error) {
+	s.once.Do(func() { close(s.began) })
+	<-s.goOn
+	return s.ResponseRecorder.Write(part)
 }

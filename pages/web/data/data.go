@@ -7,6 +7,7 @@
 package data
 
 import (
+	"bufio"
 	"cmp"
 	"context"
 	"embed"
@@ -16,6 +17,7 @@ import (
 	"io"
 	"io/fs"
 	"net/http"
+	"os"
 	"slices"
 	"strings"
 	"time"
@@ -99,24 +101,50 @@ func (p *Page) Table(r *frame.Request) (frame.Answer, error) {
 	if !ok || !slices.Contains(tables.Names(), name) {
 		return frame.Answer{}, errNoTable
 	}
-	ctx := r.Context()
 	return frame.Streamed(frame.Stream{Kind: media[form], Name: r.PathValue("file"), Write: func(to io.Writer) error {
-		select {
-		case p.reading <- struct{}{}:
-		case <-ctx.Done():
-			return ctx.Err()
-		}
-		defer func() { <-p.reading }()
-		records, err := book.Read(ctx, p.store)
+		made, err := p.made(r.Context(), form, name)
 		if err != nil {
-			return fmt.Errorf("reading the records: %w", err)
+			return err
 		}
-		held, err := records.Book()
-		if err != nil {
-			return fmt.Errorf("reading the records: %w", err)
-		}
-		return tables.WriteTable(to, form, name, held, records.Lengths)
+		defer os.Remove(made.Name())
+		defer made.Close()
+		_, err = io.Copy(to, made)
+		return err
 	}}), nil
+}
+
+// made is a file of a table as it is now, which the caller closes and takes away. Nothing
+// is sent while the records are held: a slow program would keep all others from them.
+func (p *Page) made(ctx context.Context, form, name string) (made *os.File, err error) {
+	select {
+	case p.reading <- struct{}{}:
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+	defer func() { <-p.reading }()
+	if made, err = os.CreateTemp("", "earstone-table-"); err != nil {
+		return nil, fmt.Errorf("making a file for a table: %w", err)
+	}
+	if err = p.write(ctx, made, form, name); err == nil {
+		_, err = made.Seek(0, io.SeekStart)
+	}
+	if err != nil {
+		return nil, errors.Join(err, made.Close(), os.Remove(made.Name()))
+	}
+	return made, nil
+}
+
+func (p *Page) write(ctx context.Context, to io.Writer, form, name string) error {
+	records, err := book.Read(ctx, p.store)
+	if err != nil {
+		return fmt.Errorf("reading the records: %w", err)
+	}
+	held, err := records.Book()
+	if err != nil {
+		return fmt.Errorf("reading the records: %w", err)
+	}
+	out := bufio.NewWriterSize(to, 256<<10)
+	return errors.Join(tables.WriteTable(out, form, name, held, records.Lengths), out.Flush())
 }
 
 // latest names the last run that is done.
