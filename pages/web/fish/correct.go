@@ -98,6 +98,8 @@ func (p *Page) Correct(r *frame.Request) (frame.Answer, error) {
 	if why == "" || clash || typed.Grave() || typed.Doubtful() && r.Typed("seen") != typed.Seal() {
 		return p.again(r, record, cells, typed, why == "", clash)
 	}
+	p.desk.Labels.Lock()
+	defer p.desk.Labels.Unlock()
 	entries, err := p.corrected(r, record, typed, why)
 	if err != nil {
 		return frame.Answer{}, err

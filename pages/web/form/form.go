@@ -121,6 +121,11 @@ type Desk struct {
 	store history.Store
 	now   func() time.Time
 
+	// Labels is held for reading from the look-up of a fish until what names it by its label
+	// is kept, and for writing while a fish gets another label: no record then names a fish
+	// that is no more. A programme has one writer, so that a lock of this process will do.
+	Labels sync.RWMutex
+
 	mu    sync.Mutex
 	lists Lists
 	at    time.Time

@@ -106,7 +106,8 @@ func dealForm(r *frame.Request, lists form.Lists) []frame.Field {
 		shown.Options = append(shown.Options, o)
 	}
 	return []frame.Field{
-		{Name: "reader", Label: "Reader", Value: cmp.Or(r.Typed("reader"), r.By()), Needed: true}, choose,
+		{Name: "reader", Label: "Reader", Value: cmp.Or(r.Typed("reader"), r.By()), Needed: true, Hint: "The account."},
+		{Name: "code", Label: "Reads as", Value: r.Typed("code"), Suggest: readerNames(lists.Settings.Readers), Hint: "The code in the readings. Empty: as last time, or like the account."}, choose,
 		{Name: "area", Label: "Area", Value: r.Typed("area"), Suggest: lists.Areas},
 		{Name: "season", Label: "Year of capture", Value: r.Typed("season"), Number: true},
 		{Name: "most", Label: "How many", Value: cmp.Or(r.Typed("most"), "50"), Number: true, Span: "narrow"},
@@ -121,7 +122,11 @@ func dealForm(r *frame.Request, lists form.Lists) []frame.Field {
 // Begin deals a reader what nobody has read yet, of all areas and seasons.
 func (p *Page) Begin(r *frame.Request) (frame.Answer, error) {
 	rule := sitting.Rule{Choose: sitting.UnreadByReader, Glass: r.Typed("how") == "glass"}
-	d, err := p.deal(r, rule, r.By(), false)
+	code, err := p.readsAs(r.Context(), r.By())
+	if err != nil {
+		return frame.Answer{}, err
+	}
+	d, err := p.deal(r, rule, r.By(), code, false)
 	if errors.Is(err, sitting.ErrNothing) {
 		v, err := p.lobby(r)
 		v.Wrong = "Nothing waits for you: every preparation that can be shown is read by you, or dealt to you. Pictures are taken in at the Bench."
@@ -136,8 +141,18 @@ func (p *Page) Begin(r *frame.Request) (frame.Answer, error) {
 // Deal deals a sitting by rule to any reader.
 func (p *Page) Deal(r *frame.Request) (frame.Answer, error) {
 	rule, reader, wrong := readRule(r)
+	code, problem, err := p.code(r, reader)
+	if err != nil {
+		return frame.Answer{}, err
+	}
+	if problem.Grave {
+		if wrong == nil {
+			wrong = map[string]frame.Problem{}
+		}
+		wrong["code"] = problem
+	}
 	if wrong == nil {
-		d, err := p.deal(r, rule, reader, r.Typed("suggestions") == "true")
+		d, err := p.deal(r, rule, reader, code, r.Typed("suggestions") == "true")
 		if err == nil {
 			return frame.Next("/read?dealt=" + d.label), nil
 		}
@@ -154,6 +169,29 @@ func (p *Page) Deal(r *frame.Request) (frame.Answer, error) {
 	}
 	frame.Begin(v.Form)
 	return lobbyPage.Again("Read", v), err
+}
+
+// code is the reader's code as it was typed, which the settings must list where they list
+// readers; not typed, it is the one that is known of the account.
+func (p *Page) code(r *frame.Request, account string) (record.ReaderID, frame.Problem, error) {
+	typed := record.ReaderID(strings.TrimSpace(r.Typed("code")))
+	if typed == "" {
+		code, err := p.readsAs(r.Context(), account)
+		return code, frame.Problem{}, err
+	}
+	lists, err := p.desk.Lists(r.Context())
+	if listed := lists.Settings.Readers; err == nil && len(listed) > 0 && !slices.Contains(listed, typed) {
+		return "", frame.Problem{Says: fmt.Sprintf("The settings of the programme list no reader %q.", typed),
+			Do: "Choose one of " + strings.Join(readerNames(listed), ", ") + ", or add the code to readers in programme.json.", Grave: true}, nil
+	}
+	return typed, frame.Problem{}, err
+}
+
+func readerNames(readers []record.ReaderID) (names []string) {
+	for _, one := range readers {
+		names = append(names, string(one))
+	}
+	return names
 }
 
 // readRule is the rule of a sitting as it was typed.
@@ -198,14 +236,41 @@ func readRule(r *frame.Request) (rule sitting.Rule, reader string, wrong map[str
 // were shown before a count was made.
 const suggestionsColumn = "suggestions"
 
-// deal chooses a set, shuffles it and writes it down.
-func (p *Page) deal(r *frame.Request, rule sitting.Rule, reader string, offers bool) (dealt, error) {
+// readsAs is the code under which an account reads: that of its last sitting; else the reader
+// of the settings who is called like it but for large letters, which no account has; else
+// the account's own name.
+func (p *Page) readsAs(ctx context.Context, account string) (record.ReaderID, error) {
+	found, err := p.store.Where(ctx, history.Query{Kind: history.Sittings, Field: "reader", Value: account})
+	if err != nil {
+		return "", fmt.Errorf("looking for the last sitting of a reader: %w", err)
+	}
+	if len(found) > 0 {
+		last, err := readSitting(found[len(found)-1])
+		if err != nil || string(last.set.Reader) != account {
+			return last.set.Reader, err
+		}
+	}
+	lists, err := p.desk.Lists(ctx)
+	if err != nil {
+		return "", err
+	}
+	for _, listed := range lists.Settings.Readers {
+		if strings.EqualFold(string(listed), account) {
+			return listed, nil
+		}
+	}
+	return record.ReaderID(account), nil
+}
+
+// deal chooses a set for the account of a reader, who reads under a code, shuffles it and
+// writes it down.
+func (p *Page) deal(r *frame.Request, rule sitting.Rule, reader string, code record.ReaderID, offers bool) (dealt, error) {
 	all, err := p.candidates(r.Context())
 	if err != nil {
 		return dealt{}, err
 	}
 	d := dealt{reader: reader, glass: rule.Glass, offers: offers && !rule.Glass, seed: p.seed()}
-	if d.set, err = sitting.Choose(all, rule, record.ReaderID(reader), d.seed); err != nil {
+	if d.set, err = sitting.Choose(all, rule, code, d.seed); err != nil {
 		return dealt{}, err
 	}
 	id := history.NewID().String()
@@ -293,7 +358,7 @@ func (p *Page) candidates(ctx context.Context) (all []sitting.Candidate, err err
 			return // the lobby tells of a sitting that can't be read
 		}
 		for _, one := range set.Read {
-			if by := record.ReaderID(f["reader"]); !slices.Contains(readers[one.Preparation], by) {
+			if by := set.Reader; !slices.Contains(readers[one.Preparation], by) {
 				readers[one.Preparation] = append(readers[one.Preparation], by)
 			}
 		}

@@ -160,15 +160,32 @@ func (p *Page) Keep(r *frame.Request) (frame.Answer, error) {
 		err := p.change(r, d, turn.Ticket, func(w *draft) { w.state = aside })
 		return frame.Next("/read/" + d.label), err
 	}
+	p.desk.Labels.RLock() // the fish of this turn is not renamed until its reading is kept
+	defer p.desk.Labels.RUnlock()
+	for tries := 0; ; tries++ {
+		answer, err := p.keep(r, d, turn)
+		if (errors.Is(err, history.ErrStale) || errors.Is(err, history.ErrTaken)) && tries < 5 {
+			continue // another window wrote to this turn: look at it again
+		}
+		return answer, err
+	}
+}
+
+// keep keeps a count, unless one was kept of this turn: the same sent again changes nothing,
+// and another is refused.
+func (p *Page) keep(r *frame.Request, d dealt, turn sitting.Turn) (frame.Answer, error) {
 	w, err := p.draft(r.Context(), d, turn.Ticket)
 	if err != nil {
 		return frame.Answer{}, err
 	}
+	typed := w.work
+	typed.Annuli, typed.Edge, typed.Readability, typed.Remark = strings.TrimSpace(r.Typed("annuli")), r.Typed("edge"), r.Typed("readability"), strings.TrimSpace(r.Typed("remark"))
+	if w.state == done && w.work.saysOtherThan(typed) {
+		return frame.Answer{}, readAlready(w.work)
+	}
 	if w.state == done {
 		return frame.Next("/read/" + d.label), nil
 	}
-	typed := w.work
-	typed.Annuli, typed.Edge, typed.Readability, typed.Remark = strings.TrimSpace(r.Typed("annuli")), r.Typed("edge"), r.Typed("readability"), strings.TrimSpace(r.Typed("remark"))
 	entries, wrong, err := p.reading(r, d, turn, w, typed)
 	if err != nil {
 		return frame.Answer{}, err
@@ -181,14 +198,23 @@ func (p *Page) Keep(r *frame.Request) (frame.Answer, error) {
 		v, err := p.view(r, d, turn, at, typed, wrong)
 		return turnPage.Again(fmt.Sprintf("Section %d of %d", at.Number, at.Of), v), err
 	}
-	err = p.store.Append(r.Context(), entries...)
-	if errors.Is(err, history.ErrTaken) { // the same was sent twice, and is kept once
-		err = nil
-	}
-	if err != nil {
+	if err := p.store.Append(r.Context(), entries...); err != nil {
 		return frame.Answer{}, fmt.Errorf("keeping a reading of the sitting %s: %w", d.label, err)
 	}
 	return frame.Next("/read/" + d.label), nil
+}
+
+// readAlready refuses a second count of a turn.
+func readAlready(kept Work) frame.Trouble {
+	count := kept.Annuli + " annuli"
+	switch kept.Annuli {
+	case "":
+		count = "no count"
+	case "1":
+		count = "1 annulus"
+	}
+	return frame.Trouble{Status: http.StatusConflict, Says: "This section is read already, with " + count + ". What was sent now says something else and is not kept.",
+		Do: "Go on with the sitting. If the first was a slip, tell whoever deals: the section can be read again."}
 }
 
 // reading are the entries that make a reading of a turn: itself, its marks, and the draft,
@@ -200,7 +226,7 @@ func (p *Page) reading(r *frame.Request, d dealt, turn sitting.Turn, w draft, ty
 	}
 	of := found[0].Fields()
 	cells := form.Cells{"reading": d.label + "-" + turn.Ticket, "fish": of["fish"], "side": of["side"], "preparation": turn.Preparation, "image": turn.Image,
-		"reader": r.By(), "read_at": p.desk.Today().String(), "session": d.label, "blind": "true", "annuli": typed.Annuli, "edge": typed.Edge,
+		"reader": string(d.set.Reader), "read_at": p.desk.Today().String(), "session": d.label, "blind": "true", "annuli": typed.Annuli, "edge": typed.Edge,
 		"readability": typed.Readability, "control": strconv.FormatBool(turn.Control), "remark": typed.Remark}
 	_, read := form.Read[record.Reading](cells)
 	wrong := map[string][]frame.Problem{}

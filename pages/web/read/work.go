@@ -37,6 +37,11 @@ const (
 
 var errWork = errors.New("this is not what the page of a turn sends")
 
+// saysOtherThan tells whether two counts of one turn differ in what the form asks.
+func (w Work) saysOtherThan(other Work) bool {
+	return w.Annuli != other.Annuli || w.Edge != other.Edge || w.Readability != other.Readability || w.Remark != other.Remark
+}
+
 // parseWork reads what a browser sent; an empty text is no work yet.
 func parseWork(text string) (Work, error) {
 	var w Work
