@@ -86,10 +86,15 @@ func (s *server) handle(r route) http.Handler {
 			s.send(w, in, who, refusal, nil)
 			return
 		}
+		read := func() {}
+		if r.patient() {
+			w, read = patiently(w, in)
+		}
 		if err := parseForm(in, r.takes); err != nil {
 			s.send(w, in, who, frame.Answer{}, err)
 			return
 		}
+		read()
 		answer, err := r.answer(&frame.Request{Request: in, Who: who})
 		s.send(w, in, who, answer, err)
 	})
