@@ -62,7 +62,7 @@ func openParquet(content []byte) (*parquet.File, error) {
 			if said -= m.TotalUncompressedSize; said < 0 {
 				return nil, walk.tooLarge()
 			}
-			if err := walk.chunk(m); err != nil {
+			if err := walk.chunk(m, group.NumRows); err != nil {
 				return nil, err
 			}
 		}
@@ -93,8 +93,9 @@ type pageWalk struct {
 
 func (w *pageWalk) tooLarge() error { return tooLarge{"pages", mostPages(len(w.content))} }
 
-// chunk walks the pages of one column in one group of rows.
-func (w *pageWalk) chunk(m *format.ColumnMetaData) error {
+// chunk walks the pages of one column in one group of so many rows. The library fills up
+// rows without end where a column holds fewer values.
+func (w *pageWalk) chunk(m *format.ColumnMetaData, rows int64) error {
 	if !slices.Contains(packings, m.Codec) {
 		return errCodec
 	}
@@ -116,17 +117,22 @@ func (w *pageWalk) chunk(m *format.ColumnMetaData) error {
 		if !page.unpacks(m.Codec, body[:page.size]) {
 			return errDamaged
 		}
+		rows -= page.values
 		rest = body[page.size:]
+	}
+	if rows != 0 {
+		return errDamaged
 	}
 	return nil
 }
 
-// secondKind is the type of a data page of the second kind, whose levels are never packed.
-const secondKind = 3
+// The types of data pages; the levels of the second kind are never packed.
+const firstKind, secondKind = 0, 3
 
 // pageFacts are what the header of a page says.
 type pageFacts struct {
 	kind, unpacked, size int64
+	values               int64    // of a data page
 	levels               [2]int64 // bytes of a page of the second kind before those that are packed
 	open                 bool     // a page of the second kind is not packed
 }
@@ -134,6 +140,7 @@ type pageFacts struct {
 // nextPage cuts the header off a page; false when it is damaged or past a bound.
 func nextPage(in []byte) (p pageFacts, body []byte, ok bool) {
 	ok = true
+	var values [9]int64 // by the field in which each kind of page has its header
 	c := compact{in: in, see: func(within, field int, value int64) {
 		switch {
 		case within == 0 && field == 1:
@@ -144,6 +151,7 @@ func nextPage(in []byte) (p pageFacts, body []byte, ok bool) {
 			p.size = value
 		case field == valuesField && (within == 5 || within == 7 || within == 8):
 			ok = ok && value >= 0 && value <= mostValues
+			values[within] = value
 		case within == 8 && (field == 5 || field == 6):
 			ok = ok && value >= 0 && value <= int64(len(in))
 			p.levels[field-5] = value
@@ -152,6 +160,7 @@ func nextPage(in []byte) (p pageFacts, body []byte, ok bool) {
 		}
 	}}
 	ok = c.structure(0, 0) && ok
+	p.values = values[map[int64]int{firstKind: 5, secondKind: 8}[p.kind]]
 	body = in[c.at:]
 	return p, body, ok && p.unpacked >= 0 && p.size >= 0 && p.size <= int64(len(body)) && p.plain() <= min(p.size, p.unpacked)
 }
