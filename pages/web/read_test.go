@@ -300,6 +300,22 @@ func TestSittingWithoutScript(t *testing.T) {
 	}
 }
 
+// TestNobodyLaysOutTheirOwnSitting: who reads and works at the bench must not look up which
+// preparation lies in which slot of a sitting of theirs.
+func TestNobodyLaysOutTheirOwnSitting(t *testing.T) {
+	p := serving(t, "")
+	p.sections(t, 3, here)
+	p.sitting(t, "S-test", "odd", 3, false)
+	p.account(t, "mara", accounts.Administrator|accounts.Bench)
+	p.account(t, "odd", accounts.Reader|accounts.Bench)
+	for who, want := range map[string]int{"odd": http.StatusForbidden, "mara": http.StatusOK} {
+		status, body, _ := p.signedIn(t, who).ask("/read/S-test/tray")
+		if status != want || strings.Contains(body, codeOf(1)) != (want == http.StatusOK) {
+			t.Errorf("the tray of odd's sitting answers %s with %d, want %d, or shows what it must not", who, status, want)
+		}
+	}
+}
+
 // TestSittingsAreTheReadersOwn: nobody else goes on with a sitting, sees its pictures, or
 // writes to it.
 func TestSittingsAreTheReadersOwn(t *testing.T) {

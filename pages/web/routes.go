@@ -78,7 +78,7 @@ func (s *server) table() []route {
 	fish := fish.New(s.Store, desk, s.Now)
 	intake := intake.New(s.Store, desk, s.Now)
 	settle := settle.New(s.Store, desk, s.Pictures, s.Now)
-	read := read.New(s.Store, desk, s.Pictures, s.Now, seed)
+	read := read.New(s.Store, desk, s.Pictures, s.Now, seed, s.Accounts.Empty)
 	phones := phone.New(phone.Site{Programme: s.Programme, Store: s.Store, Desk: desk, Pictures: s.Pictures, Kits: s.Kits, Now: s.Now, Address: s.address, Due: s.tries.due})
 	return []route{
 		{get, "/{$}", everybody, frame.NoStage, 0, s.begin},

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"net/http"
 	"slices"
 	"strconv"
 	"strings"
@@ -376,6 +377,8 @@ func (p *Page) candidates(ctx context.Context) (all []sitting.Candidate, err err
 	return all, nil
 }
 
+var errOwnTray = frame.Trouble{Status: http.StatusForbidden, Says: "This sitting is yours to read.", Do: "Somebody else lays it out, so that your counts stay blind."}
+
 // tray is which preparation lies in which slot.
 type tray struct {
 	Label, Reader string
@@ -388,10 +391,20 @@ type slot struct {
 }
 
 // Tray tells whoever lays the preparations out, which is not for the reader's eyes.
+// Who reads a sitting is refused its tray, unless nobody else is there to lay it out.
 func (p *Page) Tray(r *frame.Request) (frame.Answer, error) {
 	d, err := p.one(r.Context(), r.PathValue("sitting"))
 	if err != nil {
 		return frame.Answer{}, err
+	}
+	if d.reader == r.By() {
+		alone, err := p.alone(r.Context())
+		if err != nil {
+			return frame.Answer{}, err
+		}
+		if !alone {
+			return frame.Answer{}, errOwnTray
+		}
 	}
 	v := tray{Label: d.label, Reader: d.reader}
 	for i, turn := range d.sitting.Turns {

@@ -44,15 +44,17 @@ type Page struct {
 	pictures *pictures.Folder
 	now      func() time.Time
 	seed     func() uint64
+	alone    func(context.Context) (bool, error)
 
 	grey sync.Mutex // guards what follows: the picture that was read last at full depth
 	of   pictures.Hash
 	seen *image.Gray16
 }
 
-// New is the page of a store and its pictures. seed gives each sitting its own.
-func New(store history.Store, desk *form.Desk, folder *pictures.Folder, now func() time.Time, seed func() uint64) *Page {
-	return &Page{store: store, desk: desk, pictures: folder, now: now, seed: seed}
+// New is the page of a store and its pictures. seed gives each sitting its own; alone
+// tells whether nobody has an account, and one person does everything.
+func New(store history.Store, desk *form.Desk, folder *pictures.Folder, now func() time.Time, seed func() uint64, alone func(context.Context) (bool, error)) *Page {
+	return &Page{store: store, desk: desk, pictures: folder, now: now, seed: seed, alone: alone}
 }
 
 // The states of a sitting and of a draft.
