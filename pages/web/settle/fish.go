@@ -275,6 +275,8 @@ func (p *Page) Tile(r *frame.Request) (frame.Answer, error) {
 
 // Decide keeps a joint reading and records the age that follows from it.
 func (p *Page) Decide(r *frame.Request) (frame.Answer, error) {
+	p.desk.Labels.RLock() // the fish keeps its label until its joint reading is kept
+	defer p.desk.Labels.RUnlock()
 	s, err := p.read(r.Context())
 	if err != nil {
 		return frame.Answer{}, err
