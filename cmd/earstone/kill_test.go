@@ -131,7 +131,7 @@ func betweenNames(t *testing.T, out string) bool {
 func TestInterruptedRunSaysSo(t *testing.T) {
 	src := invent(t)
 	out := filepath.Join(t.TempDir(), "results")
-	run := exec.Command("earstone", "estimate", src, "--out", out, "--replicates", "2000000")
+	run := exec.Command("earstone", "estimate", src, "--out", out, "--replicates", "100000")
 	var said strings.Builder
 	run.Stderr = &said
 	if err := run.Start(); err != nil {
