@@ -9,6 +9,7 @@ import (
 	"earstone/estimate/run"
 	"earstone/pages/words"
 	"earstone/plan/fishery"
+	"earstone/plan/rehearsal"
 	"earstone/programme/record"
 	"earstone/programme/strata"
 )
@@ -129,15 +130,29 @@ func withoutOrigin(o *run.Outcome, s *run.Species) []string {
 }
 
 // inventedTruth is what else is known of an invented fishery: the shares of nurseries by
-// year, and growth in the sea.
+// year, and what growth can be held against.
 type inventedTruth struct {
 	nurseries map[int]map[string]float64
-	growth    map[string]float64
+	truth     *fishery.Truth
+}
+
+// grown is the truth of each parameter of the reported curve, of a census of the catch; nil
+// where there is none to hold it against.
+func (t *inventedTruth) grown(g *run.GrowthFound) map[string]float64 {
+	model := g.Curves[g.Chosen].Model
+	census, err := rehearsal.Census(t.truth, g.Scatter)
+	if err != nil || model != census.Curve.Model {
+		return nil
+	}
+	known := map[string]float64{}
+	for i, name := range model.Parameters() {
+		known[name] = census.Estimates[i]
+	}
+	return known
 }
 
 func knownOrigins(s fishery.Settings, t *fishery.Truth) *inventedTruth {
-	known := &inventedTruth{nurseries: map[int]map[string]float64{},
-		growth: map[string]float64{"Linf": s.LargestCm, "K": s.GrowthRate, "t0": s.AgeAtZeroLength}}
+	known := &inventedTruth{nurseries: map[int]map[string]float64{}, truth: t}
 	for year := s.FirstYear; year < s.FirstYear+s.Years; year++ {
 		known.nurseries[year] = map[string]float64{}
 		for k, share := range t.Composition(func(cell strata.Cell) bool { return int(cell.Year) == year }) {
@@ -175,7 +190,7 @@ func (r *results) tellOrigins(to *output, s *run.Species) {
 			}
 			g.add(row...)
 		}
-		to.say("%s, %d: nurseries of the catch, %s assayed\n", s.Species, year, plural(place.Stones, "fish", "fish"))
+		to.say("\n%s, %d: nurseries of the catch, %s assayed\n", s.Species, year, plural(place.Stones, "fish", "fish"))
 		to.say("%s", g.text())
 	}
 }
@@ -190,8 +205,10 @@ func (r *results) tellGrowth(to *output, s *run.Species) {
 		return
 	}
 	g := grid{head: []string{"growth", "estimate", "from", "to"}}
+	var truth map[string]float64
 	if r.invented != nil {
-		g.head = append(g.head, "truth in the sea", "held")
+		truth = r.invented.grown(s.Growth)
+		g.head = append(g.head, "truth of the catch", "held")
 	}
 	for i, name := range s.Growth.Curves[s.Growth.Chosen].Model.Parameters() {
 		e := s.Growth.Parameters[i]
@@ -207,8 +224,8 @@ func (r *results) tellGrowth(to *output, s *run.Species) {
 		}
 		row := []string{name, figure(e.Value), figure(e.Low), figure(e.High)}
 		if r.invented != nil {
-			truth, known := r.invented.growth[name]
-			row = append(row, against(e, truth, known, 1, decimals)...)
+			x, known := truth[name]
+			row = append(row, against(e, x, known, 1, decimals)...)
 		}
 		g.add(row...)
 	}

@@ -90,12 +90,10 @@ func at(names []string, name string) int {
 	panic("rehearsal: a nursery that nobody invented: " + name)
 }
 
-// growthTrials pairs the reported curve with the one of the whole catch, every fish measured
-// and its age known. Where gears pick by length that is not growth in the sea.
-func growthTrials(s *run.Species, truth *fishery.Truth) []besideTrial {
-	if s.Growth == nil || len(s.Growth.Parameters) == 0 || s.Growth.Curves[s.Growth.Chosen].Model != growth.VonBertalanffy {
-		return nil
-	}
+// Census is the von Bertalanffy curve of the whole catch, every fish measured and its age
+// known: what an estimate of growth is an estimate of. Where gears pick by length that is
+// not growth in the sea.
+func Census(truth *fishery.Truth, scatter growth.Scatter) (growth.Fit, error) {
 	var whole growth.Data
 	fish := 0.0
 	for _, g := range truth.Grown(fishery.All) {
@@ -105,7 +103,15 @@ func growthTrials(s *run.Species, truth *fishery.Truth) []besideTrial {
 	for i := range whole.Count {
 		whole.Count[i] *= 1e5 / fish
 	}
-	census, err := growth.FitCurve(whole, growth.Settings{Model: growth.VonBertalanffy, Scatter: s.Growth.Scatter})
+	return growth.FitCurve(whole, growth.Settings{Model: growth.VonBertalanffy, Scatter: scatter})
+}
+
+// growthTrials pairs the reported curve with that of a census.
+func growthTrials(s *run.Species, truth *fishery.Truth) []besideTrial {
+	if s.Growth == nil || len(s.Growth.Parameters) == 0 || s.Growth.Curves[s.Growth.Chosen].Model != growth.VonBertalanffy {
+		return nil
+	}
+	census, err := Census(truth, s.Growth.Scatter)
 	if err != nil {
 		return nil
 	}
