@@ -46,7 +46,7 @@ func sayKey(o *run.Outcome, s *run.Species, say func(string, ...any)) {
 	for _, area := range s.Key.Areas {
 		if area.Differs && area.Shift.Known && area.Shift.X >= largeShift {
 			say("Age at a given length differs by %s (p = %.2g), and the key pools it: with a key of its own for each, a share at age would move by up to %s points. A ladder of the key that begins with %s avoids that where there are stones enough.",
-				strings.Join(area.Column.Names(), " and "), area.P, words.Figure(100*area.Shift.X, 1), strings.Join(area.Column.Names(), ", "))
+				strings.Join(area.Column.Names(), " and "), area.ByTrip, words.Figure(100*area.Shift.X, 1), strings.Join(area.Column.Names(), ", "))
 		}
 	}
 	if s.Catch != nil && s.Catch.Unknown > 0 {

@@ -109,14 +109,70 @@ func TestAreasThatDiffer(t *testing.T) {
 			s.Entries[i].Age = min(e.Age+1, 4)
 		}
 	}
-	test, err := key.Areas(s, []int32{0, 0, 1}, 0)
+	test, err := key.Areas(s, []int32{0, 0, 1}, nil, 0)
 	if err != nil || !test.Differs || test.Groups != 2 {
 		t.Errorf("a bank whose fish are a year older gives %+v, %v; want a difference", test, err)
 	}
-	_, err = key.Areas(s, []int32{0, 0, -1}, 0)
+	_, err = key.Areas(s, []int32{0, 0, -1}, nil, 0)
 	var trouble *key.Trouble
 	if !errors.As(err, &trouble) || trouble.Reason != key.OneStratum {
 		t.Errorf("one group gives %v, want the reason OneStratum", err)
+	}
+}
+
+// Two areas of one key; all fish of a trip are of one age. Trip by trip the areas are alike.
+func TestFishOfOneTripAreNotManyWitnesses(t *testing.T) {
+	s := oneBank([]float64{100, 110}, 2)
+	s.Grid.Rungs, s.Grid.Groups, s.Grid.Path = [][]int32{{0, 0}}, []int{1}, [][]int32{{0}, {0}}
+	young := []int{3, 2} // trips of six in each area
+	for area := range int32(2) {
+		for trip := range int32(6) {
+			age := int32(1)
+			if int(trip) < young[area] {
+				age = 0
+			}
+			for l := range int32(2) {
+				s.Entries = append(s.Entries, key.Entry{Trip: 6*area + trip, Origin: area, Bin: l, Age: age, Pattern: -1, Fish: 20})
+			}
+		}
+	}
+	test, err := key.Areas(s, []int32{0, 1}, nil, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// By hand: 5 of 12 trips are young; a trip's 40 fish have one residual, so that its score
+	// is 40 r and the design effect 40.
+	if math.Abs(test.Alike-40) > 0.01 || test.Clusters != 12 {
+		t.Errorf("fish of %d trips are alike by %v, want 12 and 40", test.Clusters, test.Alike)
+	}
+	if test.P > 0.001 || test.Differs || test.ByTrip < 0.3 {
+		t.Errorf("p is %v by fish and %v by trip, want a small one and a large one", test.P, test.ByTrip)
+	}
+}
+
+// One area was sampled in the first half of the year, the other in the second, when fish of a
+// length are older. Within a half they do not differ.
+func TestWhatStrataTellIsNoDifferenceOfAreas(t *testing.T) {
+	s := oneBank([]float64{100, 110}, 2)
+	// Origins: area 0 early, area 0 late, area 1 early, area 1 late.
+	s.Grid.Rungs, s.Grid.Groups, s.Grid.Path = [][]int32{{0, 1, 0, 1}}, []int{2}, [][]int32{{0}, {1}}
+	young := []float64{0.8, 0.4, 0.8, 0.4}
+	fish := []float64{200, 20, 20, 200}
+	for origin, n := range fish {
+		for l := range int32(2) {
+			for age, share := range []float64{young[origin], 1 - young[origin]} {
+				s.Entries = append(s.Entries, key.Entry{Trip: -1, Origin: int32(origin), Bin: l, Age: int32(age), Pattern: -1, Fish: n * share})
+			}
+		}
+	}
+	area := []int32{0, 0, 1, 1}
+	apart, err := key.Areas(s, area, nil, 1)
+	if err != nil || !apart.Differs {
+		t.Errorf("halves of the year taken together the areas give %+v, %v; want a difference", apart, err)
+	}
+	within, err := key.Areas(s, []int32{0, 1, 2, 3}, s.Grid.Rungs[0], 1)
+	if err != nil || within.Differs || math.Abs(within.Statistic) > 1e-6 || within.Degrees != 2 {
+		t.Errorf("within halves of the year they give %+v, %v; want none, on 2 degrees of freedom", within, err)
 	}
 }
 

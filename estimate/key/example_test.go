@@ -145,7 +145,7 @@ func ExampleAreas() {
 			s.Entries = append(s.Entries, key.Entry{Trip: -1, Origin: int32(a / 2), Bin: l, Age: int32(a % 2), Pattern: -1, Fish: n})
 		}
 	}
-	test, err := key.Areas(s, []int32{0, 1}, 1)
+	test, err := key.Areas(s, []int32{0, 1}, nil, 1)
 	if err != nil {
 		fmt.Println(err)
 		return

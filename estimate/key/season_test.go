@@ -208,7 +208,7 @@ func BenchmarkNewSmooth(b *testing.B) {
 func BenchmarkAreas(b *testing.B) {
 	s, _ := season(1)
 	for b.Loop() {
-		if _, err := key.Areas(s, s.Grid.Rungs[0], 0); err != nil {
+		if _, err := key.Areas(s, s.Grid.Rungs[0], nil, 0); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -237,7 +237,7 @@ func TestStrataDoNotDifferAgainstGolden(t *testing.T) {
 	reference.Golden(t, "05-smoothed-key", &golden)
 	s := overlapping(t)
 	for _, want := range golden.Output.Ratio {
-		got, err := key.Areas(s, []int32{0, 1, 2}, want.DF)
+		got, err := key.Areas(s, []int32{0, 1, 2}, nil, want.DF)
 		if err != nil {
 			t.Fatal(err)
 		}

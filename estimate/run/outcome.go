@@ -89,7 +89,8 @@ type Rests struct{ Own, Borrowed, Unaged float64 }
 type AreaFound struct {
 	Column strata.Set
 	key.AreaTest
-	Shift record.Number // largest change of a share at age of the catch, were each its own key
+	Values int           // of the column, with aged fish
+	Shift  record.Number // largest change of a share at age of the catch, were each its own key
 }
 
 // CatchFound is the catch at age, stratum by stratum and by year.

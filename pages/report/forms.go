@@ -133,11 +133,11 @@ func (k *told) areaTable() *table {
 		return nil
 	}
 	of := &table{Summary: "Does one key serve all?", Paper: true,
-		Caption: "Likelihood-ratio test of what the key pools, and the largest change of a share of the catch were each its own key.",
-		Head:    append(text("Pooled over"), figures("Groups", "Aged fish", "χ²", "df", "p", "Shift, points")...)}
+		Caption: "Likelihood-ratio test of what the key pools, within its own strata; χ² is of the ages with ten fish and ten older ones for each effect, p by trip: χ² is divided by how alike the fish of a trip are. And the largest change of a share of the catch were each its own key.",
+		Head:    append(text("Pooled over"), figures("Values", "Aged fish", "χ²", "df", "Alike", "p", "Shift, points")...)}
 	for _, a := range k.s.Key.Areas {
-		of.Rows = append(of.Rows, []string{a.Column.String(), words.Count(a.Groups), count(a.Fish), rounded(record.Some(a.Statistic), 1),
-			words.Count(a.Degrees), p(record.Some(a.P)), rounded(asPercent(a.Shift), 2)})
+		of.Rows = append(of.Rows, []string{a.Column.String(), words.Count(a.Values), count(a.Fish), rounded(record.Some(a.Filled), 1),
+			words.Count(a.FilledDegrees), rounded(record.Some(a.Alike), 1), p(record.Some(a.ByTrip)), rounded(asPercent(a.Shift), 2)})
 	}
 	return of
 }

@@ -107,7 +107,7 @@ func (k *told) aboutAreas(b *board) {
 		if a.Shift.Known {
 			shift = fmt.Sprintf("A key of its own for each would move no share of the catch by more than %s percentage points.", rounded(asPercent(a.Shift), 2))
 		}
-		says := fmt.Sprintf("One key serves all %ss, and age at a length differs between them (%s %ss, p %s).", a.Column, words.Count(a.Groups), a.Column, p(record.Some(a.P)))
+		says := fmt.Sprintf("One key serves all %ss, and age at a length differs between them (%s %ss, p %s).", a.Column, words.Count(a.Values), a.Column, p(record.Some(a.ByTrip)))
 		if a.Shift.Known && a.Shift.X < 0.01 {
 			b.note(says, shift)
 		} else {
